@@ -1,0 +1,1 @@
+"""cel-check: checks painted animation cels before they go to camera."""

@@ -1,0 +1,43 @@
+"""A decoded picture: what every later step works on."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Backing = Literal["clear", "card"]
+
+
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """One picture as shown (orientation applied), in sRGB with straight alpha.
+
+    Attributes:
+        rgba: `(height, width, 4)` uint8, C-contiguous, sRGB, alpha straight (not premultiplied). 16-bit data is
+            rounded to 8 bits for the separation of ink and paint, and kept whole in `rgb16`.
+        rgb16: `(height, width, 3)` uint16, sRGB, where the file holds 16 bits a channel; else None.
+        opaque: True where the file has no alpha, or alpha is 255 everywhere.
+        sha256: hex digest of the file's bytes.
+        dpi: pixels an inch, as the file states; None where it does not.
+        notes: what was converted on the way, one sentence each, in the order of conversion (CMYK, a profile that
+            is not sRGB, associated alpha, more than one frame, a wrong ending, orientation). Empty where
+            the pixels are those of the file.
+    """
+
+    rgba: NDArray[np.uint8]
+    rgb16: NDArray[np.uint16] | None
+    opaque: bool
+    sha256: str
+    dpi: float | None
+    notes: tuple[str, ...]
+
+    @property
+    def width(self) -> int:
+        """Width in pixels."""
+        return int(self.rgba.shape[1])
+
+    @property
+    def height(self) -> int:
+        """Height in pixels."""
+        return int(self.rgba.shape[0])
