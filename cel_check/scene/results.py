@@ -25,6 +25,7 @@ class CelResult:
         notes: what was converted when the file was read.
         error: why it was not checked; None where it was.
         thumbnail: WebP bytes with alpha, at most 320 pixels wide; empty where there is no picture.
+        dpi: pixels an inch as the file states; None where it does not.
     """
 
     level: str
@@ -39,6 +40,7 @@ class CelResult:
     notes: tuple[str, ...] = ()
     error: str | None = None
     thumbnail: bytes = b""
+    dpi: float | None = None
 
 
 @dataclass(frozen=True)

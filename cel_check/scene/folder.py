@@ -1,0 +1,179 @@
+"""Loads a scene folder: `scene.toml`, the sheet, the levels and their color models; no picture is opened.
+
+The order of the levels comes from the sheet's columns; levels without a column follow in the order of
+scene.toml, then by name. Everything wrong with any of the files is told at once.
+"""
+
+import os
+from collections.abc import Sequence
+from pathlib import Path
+
+from cel_check.errors import BadInput, Problem
+from cel_check.scene.levels import FoundFolder, FoundLevel, find_levels
+from cel_check.scene.names import listed, near_name, shown
+from cel_check.scene.palettes import LevelModels, Models, read_models, resolve
+from cel_check.scene.scene import Level, Scene
+from cel_check.scene.sheet import FILE_NAME as SHEET_NAME
+from cel_check.scene.sheet import Sheet, read_sheet
+from cel_check.scene.toml import FILE_NAME as TOML_NAME
+from cel_check.scene.toml import WITHOUT_FILE, SceneToml, read_scene_toml
+from cel_check.settings import Settings
+
+NO_SHEET = "There is no exposure sheet: every drawing was checked once, in number order."
+
+
+def load_scene(folder: Path, models: Sequence[Path], settings: Settings) -> Scene:
+    """Load a scene folder.
+
+    Args:
+        folder: the scene folder, as the user wrote it.
+        models: color models that replace those of scene.toml for every level; empty to use scene.toml's.
+        settings: gives the tolerance where no model names one.
+
+    Raises:
+        BadInput: with every problem of scene.toml, the sheet and the models.
+    """
+    _require_folder(folder)
+    problems: list[Problem] = []
+    keys = _scene_keys(folder, problems)
+    found = find_levels(folder, keys.scene.background)
+    if not found.levels:
+        problems.append(_no_drawings(folder))
+    sheet = _sheet(folder, found.levels, problems)
+    problems += _level_problems(folder, keys, found.levels)
+    order = level_order(tuple(level.name for level in found.levels), sheet, tuple(keys.level))
+    read = _models(folder, keys, order, models, problems)
+    if problems:
+        raise BadInput(*problems)
+    resolved = resolve(read, keys.scene.condition, settings)
+    drawings = {level.name: level.drawings for level in found.levels}
+    levels = tuple(
+        Level(name, drawings[name], palette) for name, palette in zip(order, resolved.palettes, strict=True)
+    )
+    background = _background(folder, keys)
+    return Scene(
+        folder=folder,
+        name=folder_name(folder),
+        number=keys.scene.number or folder_name(folder),
+        source=keys.scene.source,
+        condition=keys.scene.condition,
+        fps=keys.scene.fps,
+        field=keys.scene.field,
+        background=background,
+        levels=levels,
+        sheet=sheet,
+        models=tuple((character, relative_to(file, folder)) for character, file in resolved.used),
+        notes=_notes(keys, found, sheet, background) + resolved.notes,
+    )
+
+
+def folder_name(folder: Path) -> str:
+    """Return the folder's own name, also where it was written as `.` or with a trailing `..`."""
+    return folder.resolve().name or "scene"
+
+
+def relative_to(file: Path, folder: Path) -> str:
+    """Return a file's path relative to the scene folder, with `/`."""
+    try:
+        return Path(os.path.relpath(file, folder)).as_posix()
+    except ValueError:  # another drive
+        return file.as_posix()
+
+
+def level_order(found: tuple[str, ...], sheet: Sheet | None, named: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the level folders from bottom to top: as in the sheet, then as in scene.toml, then by name."""
+    called = tuple(level for level in sheet.levels if level in found) if sheet else ()
+    rest = tuple(level for level in named if level in found and level not in called)
+    return called + rest + tuple(level for level in found if level not in called + rest)
+
+
+def _require_folder(folder: Path) -> None:
+    if folder.is_dir():
+        return
+    if folder.exists():
+        mend = "Give the scene's folder; for loose pictures use `cel-check cel`"
+        raise BadInput(Problem(str(folder), "", "it is a file, not a scene folder", mend))
+    raise BadInput(Problem(str(folder), "", "there is no such folder", "Check the path for a slip"))
+
+
+def _scene_keys(folder: Path, problems: list[Problem]) -> SceneToml:
+    path = folder / TOML_NAME
+    if not os.path.lexists(path):
+        return WITHOUT_FILE
+    try:
+        keys = read_scene_toml(path)
+    except BadInput as error:
+        problems += error.problems
+        return WITHOUT_FILE
+    if keys.scene.source == "scan":
+        mend = 'Check digital paintings (source = "digital"); scans follow in a later version'
+        problems.append(Problem(str(path), "key scene.source", "this version does not check scans", mend))
+    return keys
+
+
+def _no_drawings(folder: Path) -> Problem:
+    mend = "Put each level's pictures into a sub-folder that bears the level's name, as in A/A-0001.png"
+    return Problem(str(folder), "", "there are no drawings in it", mend)
+
+
+def _sheet(folder: Path, levels: Sequence[FoundLevel], problems: list[Problem]) -> Sheet | None:
+    path = folder / SHEET_NAME
+    if not os.path.lexists(path):
+        return None
+    try:
+        return read_sheet(path, tuple(level.name for level in levels))
+    except BadInput as error:
+        problems += error.problems
+        return None
+
+
+def _level_problems(folder: Path, keys: SceneToml, found: Sequence[FoundLevel]) -> list[Problem]:
+    names = tuple(level.name for level in found)
+    problems = []
+    for level in keys.level:
+        if level not in names:
+            wrong = f"there is no folder {shown(level)} with drawings"
+            mend = f"{near_name(level, names)}Levels found: {listed(names) or 'none'}"
+            problems.append(Problem(str(folder / TOML_NAME), f"key level.{shown(level)}", wrong, mend))
+    return problems
+
+
+def _models(
+    folder: Path, keys: SceneToml, order: Sequence[str], given: Sequence[Path], problems: list[Problem]
+) -> Models:
+    toml_file = str(folder / TOML_NAME)
+    wanted = []
+    for level in order:
+        table = keys.level.get(level)
+        own = table.models if table and table.models else ()
+        where = f"key level.{level}.models" if own else "key scene.models"
+        paths = tuple(given) or tuple(_beside(folder, model) for model in own or keys.scene.models)
+        if not paths:
+            wrong = f"level {shown(level)} has no color model"
+            mend = 'Name one under [scene], as in models = ["../../palettes/tilda.toml"], or give --model'
+            problems.append(Problem(toml_file, "", wrong, mend))
+        wanted.append(LevelModels(level, paths, "--model" if given else f"{toml_file}, {where}"))
+    return read_models(tuple(wanted), problems)
+
+
+def _beside(folder: Path, model: str) -> Path:
+    return folder / model
+
+
+def _background(folder: Path, keys: SceneToml) -> str | None:
+    name = keys.scene.background
+    if name is None or not (folder / name).is_file():
+        return None
+    return relative_to(folder / name, folder)
+
+
+def _notes(
+    keys: SceneToml, found: FoundFolder, sheet: Sheet | None, background: str | None
+) -> tuple[str, ...]:
+    notes = list(found.notes)
+    notes += sheet.notes if sheet else (NO_SHEET,)
+    if keys.scene.background is not None and background is None:
+        notes.append(f"The background {shown(keys.scene.background)} is not there.")
+    if keys.scan is not None and keys.scene.source != "scan":
+        notes.append("scene.toml has a [scan] table, which a digital scene does not use.")
+    return tuple(notes)

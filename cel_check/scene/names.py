@@ -1,0 +1,87 @@
+"""Drawing numbers in file names and sheet cells, and names made safe to show."""
+
+import re
+import unicodedata
+from difflib import get_close_matches
+
+PICTURE_ENDINGS = frozenset({".png", ".tif", ".tiff", ".tga", ".jpg", ".jpeg", ".bmp", ".webp"})
+"""Endings of the files that count as drawings, in lower case."""
+
+# The last run of digits, then one letter unless it starts a word: `A-0012b` is 12b, `A-0012final` is 12.
+_IN_STEM = re.compile(r"([0-9]+)(?:([A-Za-z])(?![A-Za-z]))?(?!.*[0-9])", re.DOTALL)
+_IN_CELL = re.compile(r"([0-9]+)([A-Za-z])?")
+# Control characters, marks that turn the writing direction, line ends, halves of surrogate pairs.
+_HIDDEN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
+
+
+def number_in_stem(stem: str) -> str | None:
+    """Return the drawing number of a file's stem (`A-0012b` is `12b`), or None where there is no digit."""
+    found = _IN_STEM.search(stem)
+    return _plain(found) if found else None
+
+
+def number_in_cell(cell: str) -> str | None:
+    """Return the drawing number that a sheet's cell holds, or None where it holds anything else."""
+    found = _IN_CELL.fullmatch(cell)
+    return _plain(found) if found else None
+
+
+def _plain(found: re.Match[str]) -> str:
+    digits, letter = found.groups()
+    return (digits.lstrip("0") or "0") + (letter or "").lower()
+
+
+def number_order(drawing: str) -> tuple[int, int, str, str]:
+    """Return the key by which drawings are sorted: by number, then letter; other names come last."""
+    found = _IN_CELL.fullmatch(drawing)
+    if not found:
+        return (1, 0, drawing, "")
+    digits = found.group(1)
+    # Compared as text of known length: a name may hold more digits than int() takes (4300 by default).
+    return (0, len(digits), digits, found.group(2) or "")
+
+
+def shown(name: str) -> str:
+    r"""Return a name with every hidden character written out (`\x1b`, `\u202e`, `\xff`)."""
+    return "".join(_written_out(char) if unicodedata.category(char) in _HIDDEN else char for char in name)
+
+
+def _written_out(char: str) -> str:
+    code = ord(char)
+    if 0xDC80 <= code <= 0xDCFF:  # PEP 383: a byte of a name that is not UTF-8
+        code -= 0xDC00
+    if code <= 0xFF:
+        return f"\\x{code:02x}"
+    return f"\\u{code:04x}" if code <= 0xFFFF else f"\\U{code:08x}"
+
+
+def near_name(name: str, known: tuple[str, ...]) -> str:
+    """Return `Did you mean X? ` for the known name nearest to `name`, or an empty text where none is near."""
+    near = get_close_matches(name, known, n=1, cutoff=0.6)
+    return f"Did you mean {near[0]}? " if near else ""
+
+
+def same_name(name: str) -> str:
+    """Return the form of a name in which two spellings of it (case, composed or not) are equal."""
+    return unicodedata.normalize("NFC", name.strip()).casefold()
+
+
+def frames_of(frames: tuple[int, ...]) -> str:
+    """Return frames in order as `frame 7` or `frames 3 to 5, 9`."""
+    runs: list[list[int]] = []
+    for frame in frames:
+        if runs and frame == runs[-1][1] + 1:
+            runs[-1][1] = frame
+        else:
+            runs.append([frame, frame])
+    texts = tuple(str(first) if first == last else f"{first} to {last}" for first, last in runs)
+    return f"frame{'s' if len(frames) > 1 else ''} {listed(texts)}"
+
+
+def listed(names: tuple[str, ...], limit: int = 8) -> str:
+    """Return names as `1, 2, 3 and 4`, or with `and N more` past the limit."""
+    if len(names) > limit:
+        return f"{', '.join(names[:limit])} and {len(names) - limit} more"
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"
