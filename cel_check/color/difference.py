@@ -1,8 +1,9 @@
 """Color differences between CIE L*a*b* colors, on arrays.
 
 CIEDE2000 follows Sharma, Wu and Dalal, "The CIEDE2000 Color-Difference Formula: Implementation Notes,
-Supplementary Test Data, and Mathematical Observations", Color Res. Appl. 30(1), 2005, doi:10.1002/col.20070; the
-numbers in brackets are that paper's equations. The parametric factors kL, kC and kH are 1.
+Supplementary Test Data, and Mathematical Observations", Color Res. Appl. 30(1), 2005,
+doi:10.1002/col.20070; the numbers in brackets are that paper's equations. The parametric factors kL, kC
+and kH are 1.
 
 Both colors must be relative to the same white (D65 everywhere in this program).
 """
@@ -21,10 +22,10 @@ _BLOCK = 1 << 15  # colors a block: some twenty float64 columns of it stay in a 
 _OPPOSITE = 180.0 + 1e-9
 """Hues up to this many degrees apart are averaged the short way.
 
-The mean hue jumps where two hues lie exactly opposite (the paper's section on discontinuities, and its pair 14:
-4.8045 one way, 4.7461 the other). Whether two computed angles differ by 180 or by 180.00000000000003 is a matter
-of the machine's arctangent, so a difference that is 180 to within rounding counts as 180, which the paper averages
-plainly.
+The mean hue jumps where two hues lie exactly opposite (the paper's section on discontinuities, and its
+pair 14: 4.8045 one way, 4.7461 the other). Whether two computed angles differ by 180 or by
+180.00000000000003 is a matter of the machine's arctangent, so a difference that is 180 to within rounding
+counts as 180, which the paper averages plainly.
 """
 
 
@@ -114,7 +115,6 @@ def _hue_degrees(a: Floats, b: Floats) -> Floats:
 
 
 def _share_of_25(chroma: Floats) -> Floats:
-    """Return sqrt(C^7 / (C^7 + 25^7)); multiplied out, since `**` takes many times as long."""
-    cube = chroma * chroma * chroma
-    seventh = cube * cube * chroma
+    """Return sqrt(C^7 / (C^7 + 25^7)), which (4) and (17) share."""
+    seventh = chroma**7
     return np.sqrt(seventh / (seventh + _25_TO_THE_7))

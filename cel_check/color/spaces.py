@@ -1,12 +1,12 @@
 """sRGB, CIE XYZ and CIE L*a*b*, on arrays of any shape whose last axis holds the three values.
 
-All arithmetic is float64. XYZ is relative, with Y = 1 for the white; L*a*b* has L* from 0 to 100. Both mean
-nothing without a white: every name or argument here says which one it is. The observer is the CIE 1931 2 degree
-one.
+All arithmetic is float64. XYZ is relative, with Y = 1 for the white; L*a*b* has L* from 0 to 100. Both
+mean nothing without a white: every name or argument here says which one it is. The observer is the CIE
+1931 2 degree one.
 
 Sources: IEC 61966-2-1:1999 (transfer curve, primaries), ASTM E308 (the whites' tristimulus values), CIE 15
-(L*a*b* with the exact constants 216/24389 and 24389/27), and the Bradford cone matrix as public color libraries
-print it.
+(L*a*b* with the exact constants 216/24389 and 24389/27), and the Bradford cone matrix as public color
+libraries print it.
 """
 
 from enum import StrEnum
@@ -152,8 +152,8 @@ def lab_to_srgb(lab: ArrayLike, white: White) -> tuple[Floats, NDArray[np.bool_]
     """Convert L*a*b* `(..., 3)` relative to `white` to sRGB.
 
     Returns:
-        sRGB `(..., 3)` from 0 to 1, clipped channel by channel, and a mask `(...)` that is True where the color
-        is in the gamut: where clipping changed no channel by more than half an 8-bit step.
+        sRGB `(..., 3)` from 0 to 1, clipped channel by channel, and a mask `(...)` that is True where the
+        color is in the gamut: where clipping changed no channel by more than half an 8-bit step.
     """
     xyz_d65 = adapt(lab_to_xyz(lab, white), white, White.D65)
     srgb = linear_to_srgb(xyz_d65_to_linear(xyz_d65))
