@@ -5,13 +5,73 @@ height with the origin top left of the whole picture.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
-from cel_check.faults import Box, Point
+import numpy as np
+from numpy.typing import NDArray
+
+from cel_check.drawing.clear import Ground
+from cel_check.drawing.flats import Flats
+from cel_check.drawing.ink import Ink
+from cel_check.drawing.regions import Regions
+from cel_check.drawing.runs import Run, contact_runs
+from cel_check.faults import Box, FoundColor, Point
+from cel_check.model.colormodel import Palette
+
+
+@dataclass(frozen=True, eq=False)
+class Drawing:
+    """Everything the checks need of one cel. Coordinates inside are the ground's; `box` and `point` convert.
+
+    Attributes:
+        ground: the art's rectangle.
+        palette: the level's colors.
+        flats: areas of one color.
+        index: per flat, the palette color within tolerance, or -1.
+        table: `(flats, colors)` ΔE00.
+        paints: per flat, whether it is a fill.
+        ink: the lines.
+        regions: the map of regions and their borders.
+    """
+
+    ground: Ground
+    palette: Palette
+    flats: Flats
+    index: NDArray[np.int64]
+    table: NDArray[np.float64]
+    paints: NDArray[np.bool_]
+    ink: Ink
+    regions: Regions
+
+    @cached_property
+    def runs(self) -> tuple[Run, ...]:
+        """The contact runs: stretches in which two regions touch with no line between them."""
+        return contact_runs(self.regions)
+
+    def box(self, x: int, y: int, width: int, height: int) -> Box:
+        """Convert a box of the ground to one of the picture, cut at the picture's edge."""
+        left, top = x + self.ground.origin[0], y + self.ground.origin[1]
+        right = min(left + width, self.ground.size[0])
+        bottom = min(top + height, self.ground.size[1])
+        left, top = max(0, left), max(0, top)
+        return left, top, max(1, right - left), max(1, bottom - top)
+
+    def point(self, x: float, y: float) -> Point:
+        """Convert a point of the ground to a pixel of the picture."""
+        column = min(max(0, round(x) + self.ground.origin[0]), self.ground.size[0] - 1)
+        row = min(max(0, round(y) + self.ground.origin[1]), self.ground.size[1] - 1)
+        return column, row
+
+    def found(self, flat: int) -> FoundColor:
+        """Return a flat's color as a fault carries it."""
+        r, g, b = (int(v) for v in self.flats.rgb[flat])
+        lightness, a, blue = (round(float(v), 2) for v in self.flats.lab[flat])
+        return FoundColor(f"#{r:02X}{g:02X}{b:02X}", (lightness, a, blue))
 
 
 @dataclass(frozen=True)
 class Part:
-    """A connected fill of one color, without its blended rim.
+    """A connected fill of one color, without its blended rim: what is kept of a drawing after it was checked.
 
     Attributes:
         label: its number in the drawing's label map, from 1.

@@ -1,0 +1,225 @@
+"""`spill`: paint across its ink line.
+
+The sign of it is a contact run (a bare border) with both ends on ink that bulges away from the line, while the same
+paint lies on the other side of that line. Either the line still shows and the bump lies beyond it, or the bump lies
+over the line and the line breaks off on both sides, its two ends in line with each other. A fill that simply ends
+without a line (a wrist, a shadow's edge) has neither the same paint across a line nor ends in line.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cel_check.checks.common import model_match, named, pixels
+from cel_check.drawing.drawing import Drawing
+from cel_check.drawing.match import NONE
+from cel_check.drawing.regions import LINE
+from cel_check.drawing.runs import Run
+from cel_check.faults import Fault, FaultKind, SendTo, Verdict
+from cel_check.settings import Settings
+
+LEAST_DEPTH = 2.0
+"""Pixels that a bump must stand out from the line."""
+
+DEEPEST = 16.0
+"""Pixels beyond which a bump is a shape that was drawn."""
+
+LONGEST_CHORD = 60.0
+"""Pixels of line that a spill crosses at most."""
+
+WIDEST = 6.0
+"""Chord over depth; flatter bumps are a fill that lies a little beside its line all along."""
+
+LARGE = 0.3
+"""Share of its own part's area from which a bump is a part itself."""
+
+IN_LINE = 0.5
+"""Cosine between the chord and the line at its ends, from which the line runs through under the bump."""
+
+
+@dataclass(frozen=True)
+class Bump:
+    """A bump of paint across a line.
+
+    Attributes:
+        region: id of the region that holds the bump.
+        home: id of the region of the same paint across the line (the same one where the bump covers the line).
+        other: id of the region that the bump stands in.
+        covers: True where the bump lies over the line.
+    """
+
+    region: int
+    home: int
+    other: int
+    covers: bool
+
+
+def spill(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[Fault, ...]:
+    """Find paint across its ink line.
+
+    Args:
+        drawing: the cel, taken apart.
+        settings: the thresholds of the run.
+        claimed: region ids that other faults explain; separate bumps found here are added.
+    """
+    if drawing.ink.pen <= 0:
+        return ()
+    faults = []
+    for run in drawing.runs:
+        bump = _bump(drawing, run)
+        if bump is None or bump.region in claimed:
+            continue
+        if bump.region != bump.home:
+            claimed.add(bump.region)
+        faults.append(_fault(drawing, run, bump))
+    return tuple(faults)
+
+
+def _bump(drawing: Drawing, run: Run) -> Bump | None:
+    """Return the bump that a contact run outlines; None where it is an ordinary bare border."""
+    if run.ends is None or not _right_size(run):
+        return None
+    inner, towards = _inner_point(run)
+    region = int(drawing.regions.ids[inner[1], inner[0]])
+    if region not in run.pair:
+        return None
+    other = run.pair[0] if region == run.pair[1] else run.pair[1]
+    flat = drawing.regions.flat_of_id(region)
+    if flat <= 0 or drawing.index[flat] == NONE:
+        return None
+    home = _home(drawing, run, region, towards)
+    if home is None:
+        return None
+    if home == region:
+        return Bump(region, home, other, True) if _ends_in_line(drawing, run) else None
+    areas = drawing.regions.area
+    if areas[region] > LARGE * areas[home] or _line_under(drawing, run, towards) < 0.5:
+        return None
+    return Bump(region, home, other, False)
+
+
+def _right_size(run: Run) -> bool:
+    return (
+        LEAST_DEPTH <= run.depth <= DEEPEST
+        and 2.0 <= run.chord <= LONGEST_CHORD
+        and run.chord <= WIDEST * run.depth + 2.0
+    )
+
+
+def _inner_point(run: Run) -> tuple[tuple[int, int], NDArray[np.float64]]:
+    """Return a point just inside the bump, and the unit vector from there towards the chord."""
+    first, second = (np.array(end, np.float64) for end in run.ends or ((0, 0), (0, 0)))
+    span = second - first
+    deepest = np.array(run.deepest, np.float64)
+    foot = first + span * float(((deepest - first) @ span) / max(1e-9, float(span @ span)))
+    towards = (foot - deepest) / max(1e-9, float(np.hypot(*(foot - deepest))))
+    point = deepest + towards * min(1.6, run.depth / 2)
+    return (round(float(point[0])), round(float(point[1]))), towards
+
+
+def _home(drawing: Drawing, run: Run, region: int, towards: NDArray[np.float64]) -> int | None:
+    """Return the region of the bump's own paint across the line; None where something else lies there."""
+    flat = drawing.regions.flat_of_id(region)
+    votes: dict[int, int] = {}
+    for share in (0.3, 0.5, 0.7):
+        seen = _across(drawing, run, share, towards, region)
+        if seen is not None:
+            votes[seen] = votes.get(seen, 0) + 1
+    same = {
+        seen: count
+        for seen, count in votes.items()
+        if drawing.regions.flat_of_id(seen) > 0
+        and drawing.index[drawing.regions.flat_of_id(seen)] == drawing.index[flat]
+    }
+    if not same or sum(same.values()) < 2:
+        return None
+    return max(same, key=lambda seen: (same[seen], seen != region))
+
+
+def _across(
+    drawing: Drawing, run: Run, share: float, towards: NDArray[np.float64], region: int
+) -> int | None:
+    """March from a place on the chord, away from the bump, across the line, and return the first region met."""
+    first, second = (np.array(end, np.float64) for end in run.ends or ((0, 0), (0, 0)))
+    start = first + share * (second - first)
+    reach = 2.0 * drawing.ink.pen + 4.0
+    ids = drawing.regions.ids
+    for step in np.arange(0.0, reach, 1.0):
+        x, y = (round(float(v)) for v in start + towards * step)
+        if not (0 <= y < ids.shape[0] and 0 <= x < ids.shape[1]):
+            return None
+        here = int(ids[y, x])
+        if here > 0 and (here != region or step >= drawing.ink.pen + 1.0):
+            return here
+    return None
+
+
+def _line_under(drawing: Drawing, run: Run, towards: NDArray[np.float64]) -> float:
+    """Return the share of the chord along which the line shows between the bump and its home."""
+    first, second = (np.array(end, np.float64) for end in run.ends or ((0, 0), (0, 0)))
+    ids = drawing.regions.ids
+    hits = 0
+    places = np.linspace(0.1, 0.9, 9)
+    for share in places:
+        base = first + share * (second - first)
+        for step in np.arange(-2.0, drawing.ink.pen + 3.0):
+            x, y = (round(float(v)) for v in base + towards * step)
+            if 0 <= y < ids.shape[0] and 0 <= x < ids.shape[1] and ids[y, x] == LINE:
+                hits += 1
+                break
+    return hits / len(places)
+
+
+def _ends_in_line(drawing: Drawing, run: Run) -> bool:
+    """Tell whether the line breaks off at both ends of the run and points from one to the other."""
+    first, second = (np.array(end, np.float64) for end in run.ends or ((0, 0), (0, 0)))
+    chord = (second - first) / max(1e-9, float(np.hypot(*(second - first))))
+    return (
+        _outward(drawing, first, -chord) >= IN_LINE and _outward(drawing, second, chord) >= IN_LINE
+    )
+
+
+def _outward(drawing: Drawing, end: NDArray[np.float64], outward: NDArray[np.float64]) -> float:
+    """Return the cosine between a direction and where the ink lies around a point."""
+    reach = int(max(6.0, 1.8 * drawing.ink.pen + 3.0))
+    x, y = (round(float(v)) for v in end)
+    top, left = max(0, y - reach), max(0, x - reach)
+    rows, cols = np.nonzero(drawing.ink.line[top : y + reach + 1, left : x + reach + 1])
+    if not len(rows):
+        return -1.0
+    mean = np.array([cols.mean() + left - end[0], rows.mean() + top - end[1]])
+    return float(mean @ outward / max(1e-9, float(np.hypot(*mean))))
+
+
+def _fault(drawing: Drawing, run: Run, bump: Bump) -> Fault:
+    """Describe a spill."""
+    flat = drawing.regions.flat_of_id(bump.region)
+    index = int(drawing.index[flat])
+    color = drawing.palette.colors[index]
+    match = model_match(color, float(drawing.table[flat, index]))
+    other = drawing.regions.flat_of_id(bump.other)
+    into = "the clear cel"
+    expected = None
+    if other > 0 and drawing.index[other] != NONE:
+        neighbor = drawing.palette.colors[int(drawing.index[other])]
+        expected = model_match(neighbor, float(drawing.table[flat, int(drawing.index[other])]), "the paint beyond the line")
+        into = named(expected)
+    left, top = run.points.min(axis=0)
+    right, bottom = run.points.max(axis=0)
+    how = "over" if bump.covers else "across"
+    inner, _ = _inner_point(run)
+    return Fault(
+        kind=FaultKind.SPILL,
+        verdict=Verdict.RETAKE,
+        text=f"{named(match)} runs {pixels(run.depth)} {how} its line into {into}. Scrape it back to the line.",
+        send_to=SendTo.PAINT,
+        confidence=0.85 if bump.covers else 0.9,
+        box=drawing.box(int(left), int(top), int(right - left) + 1, int(bottom - top) + 1),
+        point=drawing.point(*inner),
+        area_px=int(max(1.0, 0.67 * run.chord * run.depth)),
+        found=drawing.found(flat),
+        nearest=match,
+        expected=expected,
+        contrast=expected.delta_e if expected else 50.0,
+    )

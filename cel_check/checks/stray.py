@@ -1,0 +1,162 @@
+"""`stray`: paint, ink or dirt where there should be nothing.
+
+On the clear cel: a small mark that touches nothing. Inside a fill: a small spot, without a line around it, in a
+color that is not on the model. Dots that are drawn on purpose are as wide as the pen at least, and often come in
+groups; a dot that could be one of those is a query.
+"""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from cel_check.checks.common import model_match, named, nearest, pixels
+from cel_check.color.spaces import srgb8_to_lab
+from cel_check.drawing.drawing import Drawing
+from cel_check.drawing.match import NONE
+from cel_check.faults import Fault, FaultKind, FoundColor, ModelMatch, SendTo, Verdict
+from cel_check.settings import Settings
+
+LARGEST = 24
+"""Side in pixels up to which a lone mark can be a stray; larger ones are drawn on purpose, or another fault."""
+
+GROUP = 0.35
+"""Relative difference in size up to which two lone marks look like dots of one pattern."""
+
+
+def stray(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[Fault, ...]:
+    """Find specks on the clear cel and in fills.
+
+    Args:
+        drawing: the cel, taken apart.
+        settings: the thresholds of the run.
+        claimed: region ids that other faults explain; the specks found here are added.
+    """
+    return (*_on_clear(drawing, claimed), *_in_fills(drawing, claimed))
+
+
+def _on_clear(drawing: Drawing, claimed: set[int]) -> list[Fault]:
+    """Find small marks that touch nothing."""
+    art = cv2.bitwise_not(drawing.ground.clear)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(art, connectivity=8)
+    if count <= 2:
+        return []
+    sizes = stats[:, 2:4].max(axis=1)
+    small = [mark for mark in range(1, count) if sizes[mark] <= LARGEST]
+    lone = [mark for mark in small if not _has_twin(mark, small, stats)]
+    faults = []
+    for mark in small:
+        x, y, w, h = (int(v) for v in stats[mark, :4])
+        window = labels[y : y + h, x : x + w] == mark
+        ids = drawing.regions.ids[y : y + h, x : x + w][window]
+        inside = {int(v) for v in np.unique(ids) if v > 0}
+        if inside & claimed:
+            continue
+        claimed.update(inside)
+        faults.append(_speck(drawing, (x, y, w, h), window, mark in lone))
+    return faults
+
+
+def _has_twin(mark: int, others: list[int], stats: NDArray[np.int32]) -> bool:
+    """Tell whether another small mark of nearly the same size lies near: dots of one pattern."""
+    area = float(stats[mark, cv2.CC_STAT_AREA])
+    reach = 12.0 * float(stats[mark, 2:4].max()) + 20.0
+    for other in others:
+        if other == mark:
+            continue
+        near = np.hypot(*(stats[other, :2] - stats[mark, :2]).astype(float)) < reach
+        if near and abs(float(stats[other, cv2.CC_STAT_AREA]) - area) <= GROUP * area:
+            return True
+    return False
+
+
+def _speck(
+    drawing: Drawing, box: tuple[int, int, int, int], window: NDArray[np.bool_], lone: bool
+) -> Fault:
+    """Describe a mark on the clear cel, and say how sure it is no dot that was meant."""
+    x, y, w, h = box
+    found, nearest_match, on_model = _color(drawing, box, window)
+    size = max(w, h)
+    thin = size < 0.75 * drawing.ink.pen
+    sure = not on_model or thin or size <= 4
+    verdict = Verdict.RETAKE if sure and lone else Verdict.QUERY
+    what = named(nearest_match) if on_model else "dirt or a color that is not on the model"
+    rows, cols = np.nonzero(window)
+    middle = int(((cols - cols.mean()) ** 2 + (rows - rows.mean()) ** 2).argmin())
+    return Fault(
+        kind=FaultKind.STRAY,
+        verdict=verdict,
+        text=f"A speck of {pixels(size)} on the clear cel ({what}). Wipe it off"
+        + (", unless it is drawn on purpose." if verdict is Verdict.QUERY else "."),
+        send_to=SendTo.PAINT,
+        confidence=0.95 if verdict is Verdict.RETAKE else 0.6 if lone else 0.3,
+        box=drawing.box(x, y, w, h),
+        point=drawing.point(x + int(cols[middle]), y + int(rows[middle])),
+        area_px=int(window.sum()),
+        found=found,
+        nearest=nearest_match,
+        contrast=40.0,
+    )
+
+
+def _color(drawing: Drawing, box: tuple[int, int, int, int], window: NDArray[np.bool_]) -> tuple[
+    FoundColor, ModelMatch, bool
+]:
+    """Return a mark's color (the median of its most opaque pixels), its nearest model color, and whether it fits."""
+    x, y, w, h = box
+    rgba = drawing.ground.rgba[y : y + h, x : x + w][window]
+    solid = rgba[rgba[:, 3] >= max(1, int(rgba[:, 3].max()) - 8)]
+    rgb = np.rint(np.median(solid[:, :3], axis=0)).astype(np.uint8)
+    lab = tuple(round(float(v), 2) for v in srgb8_to_lab(rgb))
+    match = nearest(drawing, lab, lambda color: True)  # type: ignore[arg-type]
+    found = FoundColor("#{:02X}{:02X}{:02X}".format(*(int(v) for v in rgb)), lab)  # type: ignore[arg-type]
+    return found, match, match.delta_e <= match.tolerance
+
+
+def _in_fills(drawing: Drawing, claimed: set[int]) -> list[Fault]:
+    """Find small off-model spots that lie bare in one fill."""
+    faults = []
+    for flat in np.nonzero(drawing.paints & (drawing.index == NONE))[0]:
+        region = drawing.regions.id_of_flat(int(flat))
+        x, y, w, h = (int(v) for v in drawing.flats.box[flat])
+        if region in claimed or max(w, h) > LARGEST or drawing.regions.inked_share(region) > 0.1:
+            continue
+        around = _fills_around(drawing, region)
+        if len(around) != 1:
+            continue
+        claimed.add(region)
+        faults.append(_spot(drawing, int(flat), region, around[0]))
+    return faults
+
+
+def _fills_around(drawing: Drawing, region: int) -> list[int]:
+    """Return the palette colors of the fills that a region touches."""
+    pairs = drawing.regions.pairs
+    other = np.concatenate([pairs[pairs[:, 0] == region, 1], pairs[pairs[:, 1] == region, 0]])
+    flats = np.unique(other) - drawing.regions.clears
+    return [int(drawing.index[flat]) if flat > 0 else NONE for flat in flats]
+
+
+def _spot(drawing: Drawing, flat: int, region: int, around: int) -> Fault:
+    """Describe a spot of dirt in a fill."""
+    x, y, w, h = (int(v) for v in drawing.flats.box[flat])
+    lab = drawing.flats.lab[flat]
+    match = nearest(drawing, (float(lab[0]), float(lab[1]), float(lab[2])), lambda color: True)
+    where = f" in {named(_match(drawing, around))}" if around != NONE else ""
+    return Fault(
+        kind=FaultKind.STRAY,
+        verdict=Verdict.RETAKE,
+        text=f"A spot of {pixels(max(w, h) + 1)} that is no color of the model{where}. Clean it or paint over it.",
+        send_to=SendTo.PAINT,
+        confidence=0.9,
+        box=drawing.box(x, y, w + 1, h + 1),
+        point=drawing.point(x + w / 2, y + h / 2),
+        area_px=int(drawing.regions.area[region]),
+        found=drawing.found(flat),
+        nearest=match,
+        expected=_match(drawing, around) if around != NONE else None,
+        contrast=match.delta_e,
+    )
+
+
+def _match(drawing: Drawing, index: int) -> ModelMatch:
+    return model_match(drawing.palette.colors[index], 0.0, "the paint all around the spot")

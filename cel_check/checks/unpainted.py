@@ -1,0 +1,124 @@
+"""`unpainted`: a part, or a spot inside a part, left without paint.
+
+A clear place inside bare paint is a spot that the brush missed. A clear place that ink closes in all around may be
+a part that nobody painted, or a see-through that is meant (an arm on a hip, a ring): one drawing alone cannot tell,
+so it is a query.
+"""
+
+import numpy as np
+
+from cel_check.checks.common import expected_paint, named, pixels
+from cel_check.drawing.drawing import Drawing
+from cel_check.drawing.match import NONE
+from cel_check.drawing.regions import OUTSIDE
+from cel_check.faults import Fault, FaultKind, SendTo, Verdict
+from cel_check.settings import Settings
+
+BARE = 0.5
+"""Share of ink on its border below which a clear place lies in paint and not between lines."""
+
+SLIVER = 12
+"""Pixels of area below which a clear place that ink closes in is a corner that the line itself left."""
+
+
+def unpainted(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[Fault, ...]:
+    """Find clear places inside the art.
+
+    Args:
+        drawing: the cel, taken apart.
+        settings: the thresholds of the run.
+        claimed: region ids that other faults explain; the places found here are added.
+    """
+    regions = drawing.regions
+    holes = [hole for hole in range(OUTSIDE + 1, regions.clears + 1) if hole not in claimed]
+    if not drawing.paints.any():
+        return _not_painted_at_all(drawing, holes)
+    faults = []
+    for hole in holes:
+        share = regions.inked_share(hole)
+        if share < BARE:
+            faults.append(_spot(drawing, hole, share))
+        elif regions.area[hole] >= SLIVER:
+            faults.append(_closed_place(drawing, hole))
+        claimed.add(hole)
+    return tuple(faults)
+
+
+def _paint_around(drawing: Drawing, hole: int) -> tuple[int | None, float]:
+    """Return the paint (palette index) with most of a clear place's bare border, and its share of that border."""
+    pairs = drawing.regions.pairs
+    other = np.concatenate([pairs[pairs[:, 0] == hole, 1], pairs[pairs[:, 1] == hole, 0]])
+    flats = other - drawing.regions.clears
+    colors = drawing.index[flats[flats > 0]]
+    colors = colors[colors != NONE]
+    if not len(colors):
+        return None, 0.0
+    counts = np.bincount(colors)
+    return int(counts.argmax()), float(counts.max()) / len(other)
+
+
+def _fault(drawing: Drawing, hole: int, **keys: object) -> Fault:
+    x, y, w, h = (int(v) for v in drawing.regions.box[hole])
+    window = drawing.regions.ids[y : y + h, x : x + w] == hole
+    rows, cols = np.nonzero(window)
+    middle = int(((cols - cols.mean()) ** 2 + (rows - rows.mean()) ** 2).argmin()) if len(rows) else 0
+    spot = (x + int(cols[middle]), y + int(rows[middle])) if len(rows) else (x, y)
+    return Fault(
+        kind=FaultKind.UNPAINTED,
+        send_to=SendTo.PAINT,
+        box=drawing.box(x, y, w, h),
+        point=drawing.point(*spot),
+        area_px=int(drawing.regions.area[hole]),
+        **keys,  # type: ignore[arg-type]
+    )
+
+
+def _spot(drawing: Drawing, hole: int, share: float) -> Fault:
+    """Describe a spot that the brush missed."""
+    color, part = _paint_around(drawing, hole)
+    size = pixels(max(int(v) for v in drawing.regions.box[hole][2:]))
+    one = color is not None and part > 0.7
+    match = expected_paint(drawing, color, "the paint all around the spot") if color is not None else None
+    paint = f" in {named(match)}" if match else ""
+    return _fault(
+        drawing,
+        hole,
+        verdict=Verdict.RETAKE,
+        text=f"A spot of {size} without paint{paint}. Touch it up.",
+        confidence=0.97 if one and share < 0.2 else 0.85,
+        expected=match,
+        contrast=50.0,
+    )
+
+
+def _closed_place(drawing: Drawing, hole: int) -> Fault:
+    """Describe a clear place that ink closes in all around."""
+    return _fault(
+        drawing,
+        hole,
+        verdict=Verdict.QUERY,
+        text="Clear cel shows inside closed lines. Paint this part, unless it is meant to be seen through.",
+        confidence=0.35,
+        contrast=50.0,
+    )
+
+
+def _not_painted_at_all(drawing: Drawing, holes: list[int]) -> tuple[Fault, ...]:
+    """Describe a drawing with lines and no paint: one cause, one fault."""
+    areas = {hole: int(drawing.regions.area[hole]) for hole in holes}
+    if not areas or max(areas.values()) < SLIVER:
+        return ()
+    boxes = drawing.regions.box[list(areas)]
+    left, top = boxes[:, :2].min(axis=0)
+    right, bottom = (boxes[:, :2] + boxes[:, 2:]).max(axis=0)
+    largest = max(areas, key=lambda hole: areas[hole])
+    whole = _fault(
+        drawing,
+        largest,
+        verdict=Verdict.QUERY,
+        text="This drawing is inked and not painted at all. Paint it, unless it is a line drawing.",
+        confidence=0.5,
+        contrast=50.0,
+    )
+    box = drawing.box(int(left), int(top), int(right - left), int(bottom - top))
+    return (Fault(**{**whole.__dict__, "box": box, "area_px": sum(areas.values())}),)

@@ -1,0 +1,109 @@
+"""Flats: connected areas of one color, found in one pass whatever the number of colors.
+
+A pixel belongs to a flat where its right and its lower neighbor have its own color. On the left or upper side of
+every change of color the pixel is dropped, so no two colors touch, and one run of connected components labels the
+flats of every color at once. Blended pixels differ from their neighbors and fall out by themselves.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from cel_check.color.spaces import srgb8_to_lab
+
+STEP = 2
+"""Levels (of 255) between neighbors of one flat on art that was painted digitally: rounding alone."""
+
+STEP_NOISY = 9
+"""The same on pictures with the noise of JPEG compression; neighbors of two paints differ by more."""
+
+NOISY_SHARE = 0.55
+"""Below this share of exactly equal neighbors a picture counts as noisy: digital flats are above 0.9."""
+
+
+@dataclass(frozen=True, eq=False)
+class Flats:
+    """Every flat of a drawing, row `i` for label `i` (row 0 is no flat).
+
+    Attributes:
+        labels: `(h, w)` int32, 0 where no flat is.
+        area: `(n,)` pixels.
+        box: `(n, 4)` x, y, width, height in the array.
+        center: `(n, 2)` mean x, y in the array.
+        solid: `(n,)` bool, True where the flat holds a block of 3 x 3 pixels of its color.
+        rgb: `(n, 3)` uint8 mean color.
+        lab: `(n, 3)` CIE L*a*b*, D65, of that color.
+        noisy: True where the picture has the noise of lossy compression.
+    """
+
+    labels: NDArray[np.int32]
+    area: NDArray[np.int64]
+    box: NDArray[np.int32]
+    center: NDArray[np.float64]
+    solid: NDArray[np.bool_]
+    rgb: NDArray[np.uint8]
+    lab: NDArray[np.float64]
+    noisy: bool
+
+
+def find_flats(rgba: NDArray[np.uint8], clear: NDArray[np.uint8]) -> Flats:
+    """Find the flats of `(h, w, 4)` straight-alpha sRGB art.
+
+    Args:
+        rgba: the art, clear pixels zeroed.
+        clear: `(h, w)` uint8, 255 where the cel is clear.
+
+    Returns:
+        The flats. On noisy pictures the colors are smoothed by a 5 x 5 median first.
+    """
+    noisy = _is_noisy(rgba, clear)
+    if noisy:
+        rgba = cv2.medianBlur(rgba, 5)  # type: ignore[assignment]
+    same = _same_as_next(rgba, STEP_NOISY if noisy else STEP)
+    same[clear > 0] = 0
+    count, labels, stats, center = cv2.connectedComponentsWithStats(same, connectivity=4)
+    block = cv2.erode(same, np.ones((2, 2), np.uint8), anchor=(0, 0))
+    solid = np.zeros(count, bool)
+    solid[np.unique(labels[block > 0])] = True
+    solid[0] = False
+    rgb = _mean_colors(rgba, labels, count)
+    area = stats[:, cv2.CC_STAT_AREA].astype(np.int64)
+    return Flats(labels, area, stats[:, :4], center, solid, rgb, srgb8_to_lab(rgb), noisy)
+
+
+def _is_noisy(rgba: NDArray[np.uint8], clear: NDArray[np.uint8]) -> bool:
+    """Tell the noise of lossy compression: digital flats repeat their color exactly."""
+    sample = np.ascontiguousarray(rgba[::4]).view(np.uint32)[:, :, 0]
+    art = clear[::4] == 0
+    both = art[:, 1:] & art[:, :-1]
+    if not both.any():
+        return False
+    equal = (sample[:, 1:] == sample[:, :-1]) & both
+    return float(equal.sum()) < NOISY_SHARE * float(both.sum())
+
+
+def _same_as_next(rgba: NDArray[np.uint8], step: int) -> NDArray[np.uint8]:
+    """Return 255 where a pixel differs from its right and its lower neighbor by no more than `step`."""
+    low, high = (0, 0, 0, 0), (step, step, step, step)
+    height, width = rgba.shape[:2]
+    same = np.zeros((height, width), np.uint8)
+    right = cv2.inRange(cv2.absdiff(rgba[:, 1:], rgba[:, :-1]), low, high)  # type: ignore[call-overload]
+    down = cv2.inRange(cv2.absdiff(rgba[1:], rgba[:-1]), low, high)  # type: ignore[call-overload]
+    cv2.bitwise_and(right[:-1], down[:, :-1], same[:-1, :-1])
+    return same
+
+
+def _mean_colors(rgba: NDArray[np.uint8], labels: NDArray[np.int32], count: int) -> NDArray[np.uint8]:
+    """Return the mean color of each label; on large art every second row and column is enough."""
+    flat = np.ascontiguousarray(labels[::2, ::2]).ravel()
+    pixels = np.ascontiguousarray(rgba[::2, ::2, :3]).reshape(-1, 3)
+    missed = np.bincount(flat, minlength=count) == 0
+    if missed.any():
+        rows, cols = np.nonzero(missed[labels])
+        flat = np.concatenate([flat, labels[rows, cols]])
+        pixels = np.concatenate([pixels, rgba[rows, cols, :3]])
+    number = np.maximum(np.bincount(flat, minlength=count), 1)
+    sums = [np.bincount(flat, weights=pixels[:, channel], minlength=count) for channel in range(3)]
+    return np.rint(np.stack(sums, axis=1) / number[:, None]).astype(np.uint8)

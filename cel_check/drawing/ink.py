@@ -1,0 +1,145 @@
+"""Ink lines: pixels of an ink color, and blended pixels that no mix of the paints beside them explains.
+
+A line of one to three pixels has few pixels of its pure color. A blended pixel between two paints lies on the
+straight line between their colors in RGB; one that carries ink lies off it, towards the ink. That is what the rim
+test measures, so thin, colored and tapering lines are found without any threshold of darkness.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from cel_check.drawing.flats import Flats
+from cel_check.drawing.match import NONE
+from cel_check.model.colormodel import Palette, Use
+
+COVERAGE = 0.35
+"""Share of ink from which a blended pixel counts as line; below, it is the soft edge of the line."""
+
+OFF_MIX = 45.0
+"""Distance in 8-bit RGB from every mix of the paints beside it from which a pixel carries some color of its own."""
+
+RIM = 5
+"""Side in pixels of the window in which a blended pixel looks for the two flats that it lies between."""
+
+
+@dataclass(frozen=True, eq=False)
+class Ink:
+    """The lines of a drawing.
+
+    Attributes:
+        line: `(h, w)` uint8, 255 where a line is: its pure pixels and those covered by at least `COVERAGE`.
+        depth: `(h, w)` float32 distance in pixels from each line pixel to the nearest pixel that is none.
+        pen: the drawing's pen width in pixels: the median over the ridges of its lines; 0 where it has none.
+    """
+
+    line: NDArray[np.uint8]
+    depth: NDArray[np.float32]
+    pen: float
+
+
+def ink_colors(palette: Palette) -> NDArray[np.float64]:
+    """Return the `(n, 3)` sRGB colors (8-bit scale) that the model allows as ink."""
+    inks = [color.srgb for color in palette.colors if color.use is not Use.PAINT]
+    return np.array(inks, np.float64).reshape(-1, 3)
+
+
+def ink_flats(index: NDArray[np.int64], palette: Palette) -> NDArray[np.bool_]:
+    """Return for each flat whether its color is one that the model allows as ink."""
+    allowed = np.array([color.use is not Use.PAINT for color in palette.colors] + [False])
+    return allowed[np.where(index == NONE, len(palette.colors), index)]
+
+
+def find_lines(
+    rgba: NDArray[np.uint8],
+    clear: NDArray[np.uint8],
+    flats: Flats,
+    paints: NDArray[np.bool_],
+    lines: NDArray[np.bool_],
+    palette: Palette,
+) -> NDArray[np.uint8]:
+    """Find every line pixel of a drawing.
+
+    Args:
+        rgba: `(h, w, 4)` art, clear pixels zeroed.
+        clear: 255 where clear.
+        flats: its flats.
+        paints: per flat, whether it is a fill (of a model color or not).
+        lines: per flat, whether it is (a piece of) a line.
+        palette: the level's colors.
+
+    Returns:
+        `(h, w)` uint8, 255 on line pixels.
+    """
+    role = np.zeros(len(flats.area), np.uint8)
+    role[lines] = 255
+    role[paints] = 1
+    line = role[flats.labels]
+    rim = (line == 0) & (clear == 0)
+    line[line == 1] = 0
+    rows, cols = np.nonzero(rim)
+    if len(rows):
+        first, second = _sides(flats, paints, rows, cols)
+        carries = _carries_ink(rgba[rows, cols, :3].astype(np.float64), first, second, ink_colors(palette))
+        line[rows[carries], cols[carries]] = 255
+    return line
+
+
+def _sides(
+    flats: Flats, paints: NDArray[np.bool_], rows: NDArray[np.int64], cols: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the colors of the two fills that each rim pixel lies between; NaN where there is none."""
+    number = np.where(paints, np.arange(len(paints)), 0).astype(np.float32)
+    high = number[flats.labels]
+    low = np.where(high > 0, -high, np.float32(-1e9))
+    window = np.ones((RIM, RIM), np.uint8)
+    top = cv2.dilate(high, window)[rows, cols].astype(np.int64)
+    bottom = -cv2.dilate(low, window)[rows, cols]
+    bottom = np.where(bottom > 1e8, 0, bottom).astype(np.int64)
+    colors = flats.rgb.astype(np.float64)
+    colors[0] = np.nan
+    return colors[top], colors[bottom]
+
+
+def _carries_ink(
+    found: NDArray[np.float64],
+    first: NDArray[np.float64],
+    second: NDArray[np.float64],
+    inks: NDArray[np.float64],
+) -> NDArray[np.bool_]:
+    """Tell which blended pixels carry ink, given the colors of the fills beside them (`(n, 3)` each)."""
+    mix = _nearest_mix(found, first, second)
+    away = found - mix
+    distance = np.linalg.norm(away, axis=1)
+    alone = np.isnan(distance)
+    distance[alone] = 0.0
+    carries = distance > OFF_MIX
+    for ink in inks:
+        towards = ink - mix
+        length = np.linalg.norm(towards, axis=1)
+        along = (away * towards).sum(axis=1) / np.maximum(length, 1.0)
+        carries |= (along >= COVERAGE * length) & (along >= 0.7 * distance) & (length > 1.0)
+        # Nothing but clear cel beside it: a thin line by itself, which keeps its color under partial alpha.
+        carries |= alone & (np.linalg.norm(found - ink, axis=1) < OFF_MIX)
+    return carries
+
+
+def _nearest_mix(
+    found: NDArray[np.float64], first: NDArray[np.float64], second: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the nearest point to each color on the segment between two others."""
+    span = second - first
+    square = np.maximum((span * span).sum(axis=1), 1e-9)
+    share = np.clip(((found - first) * span).sum(axis=1) / square, 0.0, 1.0)
+    return first + share[:, None] * span
+
+
+def measure_lines(line: NDArray[np.uint8]) -> Ink:
+    """Measure the lines' half widths and the drawing's pen width (twice the median depth of the ridges)."""
+    depth = cv2.distanceTransform(line, cv2.DIST_L2, 3).astype(np.float32)
+    ridge = (depth >= cv2.dilate(depth, np.ones((3, 3), np.uint8))) & (line > 0)
+    depths = depth[ridge]
+    pen = float(2.0 * np.median(depths) - 0.5) if len(depths) else 0.0
+    return Ink(line, depth, max(pen, 1.0) if len(depths) else 0.0)

@@ -1,0 +1,122 @@
+"""Takes a cel apart: clear cel, flats, lines, and the map of regions between them."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from cel_check.drawing.clear import ground_of
+from cel_check.drawing.drawing import Drawing
+from cel_check.drawing.flats import Flats, find_flats
+from cel_check.drawing.ink import find_lines, ink_flats, measure_lines
+from cel_check.drawing.match import NONE, nearest_colors
+from cel_check.drawing.regions import map_regions
+from cel_check.model.colormodel import Palette, Use
+from cel_check.picture.picture import Picture
+from cel_check.settings import Settings
+
+LEAST_PAINT = 3
+"""Pixels of a flat's core from which a model color counts as a fill; less is a blend that happens to match."""
+
+LEAST_OFF = 4
+"""The same for colors that no model has, which must also hold a block of 3 x 3 pixels."""
+
+THICK = 1.35
+"""Radius in pen widths of the disk that must fit into a fill of a color that serves as ink and as paint."""
+
+LINE_WIDTH = 1.7
+"""Pen widths up to which an off-model flat can be a stretch of line."""
+
+LONG = 4.0
+"""Area in squared widths from which a thin flat is a line whatever it touches."""
+
+
+def take_apart(picture: Picture, palette: Palette, settings: Settings) -> Drawing:
+    """Separate a cel into clear cel, fills and lines.
+
+    Args:
+        picture: the cel, sRGB with straight alpha.
+        palette: the level's colors.
+        settings: the thresholds of the run.
+
+    Returns:
+        The drawing; on an empty cel a drawing without flats.
+    """
+    ground = ground_of(picture, palette)
+    flats = find_flats(ground.rgba, ground.clear)
+    index, table = nearest_colors(flats.lab, palette)
+    index[flats.area < LEAST_PAINT] = NONE
+    index[0] = NONE
+    lines = ink_flats(index, palette)
+    off = (index == NONE) & flats.solid & (flats.area >= LEAST_OFF)
+    paints = ((index != NONE) & ~lines) | off
+    lines, paints, thick = _settle(flats, index, lines, paints, palette)
+    if off.any():
+        _sort_off_flats(flats, off, lines, paints)
+    line = find_lines(ground.rgba, ground.clear, flats, paints, lines, palette)
+    if thick is not None:
+        line[thick > 0] = 0
+    ink = measure_lines(line)
+    regions = map_regions(ground, flats, paints, line)
+    return Drawing(ground, palette, flats, index, table, paints, ink, regions)
+
+
+def _settle(
+    flats: Flats,
+    index: NDArray[np.int64],
+    lines: NDArray[np.bool_],
+    paints: NDArray[np.bool_],
+    palette: Palette,
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.uint8] | None]:
+    """Tell fills from lines among colors that serve as both.
+
+    Returns:
+        Which flats are lines, which are fills (a flat may be both: an outline with a solid patch), and 255 where
+        a pixel is too deep inside a patch for a line; None where no color serves as both.
+    """
+    both = np.array([color.use is Use.BOTH for color in palette.colors] + [False])
+    shared = both[np.where(index == NONE, len(palette.colors), index)]
+    if not shared.any():
+        return lines, paints, None
+    mask = (shared | lines)[flats.labels].astype(np.uint8) * 255
+    pen = measure_lines(mask).pen
+    radius = max(2, round(THICK * pen))
+    disk = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * radius + 1, 2 * radius + 1))
+    shared_mask = shared[flats.labels].astype(np.uint8) * 255
+    deep = cv2.distanceTransform(shared_mask, cv2.DIST_L2, 3) > radius
+    if not deep.any():
+        return lines, paints, None
+    thick = cv2.bitwise_and(cv2.dilate(deep.astype(np.uint8) * 255, disk), shared_mask)
+    patched = np.zeros(len(flats.area), bool)
+    patched[np.unique(flats.labels[deep])] = True
+    return lines, paints | (patched & shared), thick  # type: ignore[return-value]
+
+
+def _sort_off_flats(
+    flats: Flats, off: NDArray[np.bool_], lines: NDArray[np.bool_], paints: NDArray[np.bool_]
+) -> None:
+    """Move the off-model flats that are pieces of line from the fills to the lines, in place."""
+    line = lines[flats.labels].astype(np.uint8) * 255
+    pen = measure_lines(line).pen
+    for flat in np.nonzero(off)[0]:
+        if _is_line(flats, int(flat), line, pen):
+            lines[flat] = True
+            paints[flat] = False
+
+
+def _is_line(flats: Flats, flat: int, line: NDArray[np.uint8], pen: float) -> bool:
+    """Tell whether an off-model flat is a stretch of line: as thin as the pen, long, or with ink at its ends only."""
+    x, y, w, h = (int(v) for v in flats.box[flat])
+    window = (slice(max(0, y - 4), y + h + 4), slice(max(0, x - 4), x + w + 4))
+    mask = (flats.labels[window] == flat).astype(np.uint8) * 255
+    # The core of a flat lacks one row and one column of its own color.
+    width = 2.0 * float(cv2.distanceTransform(mask, cv2.DIST_L2, 5).max()) + 0.5
+    if float(flats.area[flat]) >= LONG * LONG * width * width and (not pen or width <= 2.5 * pen):
+        return True
+    if not pen or width > LINE_WIDTH * pen + 1.0:
+        return False
+    ring = cv2.dilate(mask, np.ones((7, 7), np.uint8)) - cv2.dilate(mask, np.ones((5, 5), np.uint8))
+    inked = float(((ring > 0) & (line[window] > 0)).sum()) / max(1.0, float((ring > 0).sum()))
+    long = float(flats.area[flat]) >= 1.5 * width * width
+    return 0.02 < inked < 0.55 and (long or inked < 0.3)
+
+
