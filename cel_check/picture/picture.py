@@ -14,15 +14,15 @@ class Picture:
     """One picture as shown (orientation applied), in sRGB with straight alpha.
 
     Attributes:
-        rgba: `(height, width, 4)` uint8, C-contiguous, sRGB, alpha straight (not premultiplied). 16-bit data is
-            rounded to 8 bits for the separation of ink and paint, and kept whole in `rgb16`.
+        rgba: `(height, width, 4)` uint8, C-contiguous, sRGB, alpha straight (not premultiplied). 16-bit data
+            is rounded to 8 bits for the separation of ink and paint, and kept whole in `rgb16`.
         rgb16: `(height, width, 3)` uint16, sRGB, where the file holds 16 bits a channel; else None.
         opaque: True where the file has no alpha, or alpha is 255 everywhere.
         sha256: hex digest of the file's bytes.
         dpi: pixels an inch, as the file states; None where it does not.
-        notes: what was converted on the way, one sentence each, in the order of conversion (CMYK, a profile that
-            is not sRGB, associated alpha, more than one frame, a wrong ending, orientation). Empty where
-            the pixels are those of the file.
+        notes: what was converted on the way, one sentence each, in the order of conversion (a wrong ending,
+            more than one frame, CMYK, associated alpha, a profile that is not sRGB, orientation). Empty
+            where the pixels are those of the file.
     """
 
     rgba: NDArray[np.uint8]
