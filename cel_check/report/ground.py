@@ -1,0 +1,62 @@
+"""What stands behind a clear cel in the report's pictures: a dotted neutral gray that no paint looks like."""
+
+import io
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+Rgb = NDArray[np.uint8]
+Rgba = NDArray[np.uint8]
+
+GRAY = 150
+"""sRGB value of the ground: light enough for black ink, dark enough for white paint (a house choice)."""
+DOT = 128
+"""sRGB value of its dots."""
+PITCH = 8
+"""Pixels between dots; every second row is shifted by half of it."""
+
+
+def ground(height: int, width: int) -> Rgb:
+    """Return the `(height, width, 3)` uint8 ground."""
+    cell = np.full((PITCH, PITCH), GRAY, np.uint8)
+    cell[0:2, 0:2] = DOT
+    cell[PITCH // 2 : PITCH // 2 + 2, PITCH // 2 : PITCH // 2 + 2] = DOT
+    tiled = np.tile(cell, (-(-height // PITCH), -(-width // PITCH)))[:height, :width]
+    return np.repeat(tiled[:, :, None], 3, axis=2)
+
+
+def lay_over(rgba: Rgba, below: Rgb) -> Rgb:
+    """Return straight-alpha `rgba` laid over the opaque `below` of the same size, rounded to 8 bits."""
+    alpha = rgba[:, :, 3:].astype(np.uint16)
+    blended: Any = (rgba[:, :, :3] * alpha + below * (255 - alpha) + 127) // 255
+    return np.asarray(blended, np.uint8)
+
+
+def shrink(rgba: Rgba, width: int, height: int) -> Rgba:
+    """Return `rgba` at another size; clear pixels lend no color to their neighbors.
+
+    Pillow multiplies by alpha before it filters RGBA and divides after.
+    """
+    image = Image.fromarray(np.ascontiguousarray(rgba))
+    return np.asarray(image.resize((width, height), Image.Resampling.BILINEAR))
+
+
+def enlarge(rgba: Rgba, times: int) -> Rgba:
+    """Return `rgba` with every pixel repeated `times` times in both directions."""
+    return rgba.repeat(times, axis=0).repeat(times, axis=1)
+
+
+def png_bytes(rgb: Rgb) -> bytes:
+    """Return `rgb` as a PNG that carries pixels and nothing else."""
+    buffer = io.BytesIO()
+    Image.fromarray(rgb).save(buffer, "PNG", compress_level=6)
+    return buffer.getvalue()
+
+
+def webp_bytes(rgb: Rgb, quality: int = 80) -> bytes:
+    """Return `rgb` as a lossy WebP that carries pixels and nothing else."""
+    buffer = io.BytesIO()
+    Image.fromarray(rgb).save(buffer, "WEBP", quality=quality, method=4)
+    return buffer.getvalue()

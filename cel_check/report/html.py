@@ -1,0 +1,87 @@
+"""The report as one page that opens from disk: no script, no network, style inside, pictures beside it."""
+
+import base64
+import hashlib
+from urllib.parse import quote
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from cel_check.faults import Verdict
+from cel_check.report.page import build_page, kind_titles, loose_faults
+from cel_check.report.pictures import Pictures
+from cel_check.report.shapes import SHAPES, svg_points
+from cel_check.report.tiles import strip_tiles
+from cel_check.report.words import (
+    DEPARTMENTS,
+    KIND_TITLES,
+    VERDICT_WORDS,
+    count_verdicts,
+    plural,
+    printable,
+    shown_verdict,
+    verdict_sentences,
+)
+from cel_check.scene.results import SceneResult
+from cel_check.version import NAME, program_version
+
+
+def render_html(result: SceneResult, pictures: Pictures) -> bytes:
+    """Return `report.html` as UTF-8; the same bytes for the same results and pictures."""
+    environment = _environment()
+    loose = loose_faults(result)
+    verdict = shown_verdict(result)
+    text = environment.get_template("report.html").render(
+        scene=result,
+        page=build_page(result, strip_tiles(result), pictures),
+        picture_problems=pictures.problems,
+        verdict=verdict,
+        sentences=verdict_sentences(result, len(loose)),
+        counts=count_verdicts(result),
+        program=f"{NAME} {program_version()}",
+        policy=_policy(environment),
+    )
+    return text.encode("utf-8")
+
+
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("cel_check.report", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=_visible,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals.update(
+        Verdict=Verdict,
+        verdict_words=VERDICT_WORDS,
+        kind_names=KIND_TITLES,
+        departments=DEPARTMENTS,
+        kinds_drawn=tuple(SHAPES),
+        svg_points=svg_points,
+        kind_titles=kind_titles,
+        plural=plural,
+        link=_link,
+    )
+    return environment
+
+
+def _visible(value: object) -> object:
+    """Make every value that a template prints harmless to read: it is escaped after this, as HTML."""
+    if isinstance(value, str) and not isinstance(value, Markup):
+        return printable(value)
+    return value
+
+
+def _link(path: str) -> str:
+    """Return a relative path as an address, percent-encoded byte by byte."""
+    return quote(path.encode("utf-8", "surrogateescape"), safe="/")
+
+
+def _policy(environment: Environment) -> str:
+    """Return the content security policy: only the page's own style sheet and pictures from its folder."""
+    style = environment.get_template("report.css").render()
+    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode("ascii")
+    closed = "default-src 'none'; base-uri 'none'; form-action 'none'"
+    return f"{closed}; img-src 'self' file:; style-src 'sha256-{digest}'"

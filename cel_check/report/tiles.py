@@ -1,0 +1,165 @@
+"""The scene's frames in order, as small pictures: a frame's cels laid on one another over the background.
+
+Frames that show the same cels in a row (a hold) share one tile.
+"""
+
+import io
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from PIL import Image
+
+from cel_check.faults import Verdict
+from cel_check.report.ground import Rgb, Rgba, ground, lay_over, shrink
+from cel_check.scene.results import CelResult, FrameResult, SceneResult
+
+TILE_WIDTH = 240
+"""Width of a tile's picture, px: shown at some 150, so that it stays crisp on a dense screen."""
+TILE_HEIGHT = 240
+_LARGEST_THUMBNAIL = 4_000_000
+"""Pixels; a thumbnail is at most 320 wide, so that more is not one of ours."""
+
+CelKey = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class Tile:
+    """One tile of the strip.
+
+    Attributes:
+        frames: the frames that it stands for; empty where there is no sheet and it stands for one drawing.
+        cels: `(level, drawing)` from the bottom level to the top.
+        verdict: of these frames.
+        faults: ids of the faults that show on them.
+        remarks: `(frame, column, text)` of the sheet's other columns.
+    """
+
+    frames: tuple[int, ...]
+    cels: tuple[CelKey, ...]
+    verdict: Verdict
+    faults: tuple[str, ...] = ()
+    remarks: tuple[tuple[int, str, str], ...] = ()
+
+
+def strip_tiles(result: SceneResult) -> tuple[Tile, ...]:
+    """Return the tiles of the strip: the frames with holds gathered; with no sheet, one a drawing."""
+    if not result.frames:
+        return tuple(_drawing_tile(cel) for cel in result.cels)
+    holds: list[list[FrameResult]] = []
+    for frame in result.frames:
+        if holds and _look(holds[-1][-1]) == _look(frame):
+            holds[-1].append(frame)
+        else:
+            holds.append([frame])
+    return tuple(_held_tile(hold) for hold in holds)
+
+
+def _look(frame: FrameResult) -> tuple[object, ...]:
+    return frame.cels, frame.verdict, frame.faults
+
+
+def _held_tile(hold: Sequence[FrameResult]) -> Tile:
+    first = hold[0]
+    remarks = tuple((frame.frame, column, text) for frame in hold for column, text in frame.remarks)
+    return Tile(tuple(frame.frame for frame in hold), first.cels, first.verdict, first.faults, remarks)
+
+
+def _drawing_tile(cel: CelResult) -> Tile:
+    ids = tuple(fault.id for fault in cel.faults)
+    return Tile((), ((cel.level, cel.drawing),), cel.verdict, ids)
+
+
+def decode_thumbnail(data: bytes) -> Rgba | None:
+    """Return a thumbnail's `(h, w, 4)` pixels, or None where there are none or they are damaged."""
+    if not data:
+        return None
+    try:
+        with Image.open(io.BytesIO(data), formats=("WEBP", "PNG")) as image:
+            if image.width * image.height > _LARGEST_THUMBNAIL:
+                return None
+            return np.asarray(image.convert("RGBA"))
+    except (OSError, ValueError):
+        return None
+
+
+class Composer:
+    """Lays the thumbnails of a frame's cels on one another.
+
+    All cels are centered on one canvas of the size that most cels have: the field's middle is where pegs and
+    camera agree (common practice, no source).
+    """
+
+    def __init__(self, cels: Sequence[CelResult], background: Rgba | None) -> None:
+        """Decode nothing yet; `background` is `(h, w, 4)` at any size."""
+        self._cels: Mapping[CelKey, CelResult] = {(cel.level, cel.drawing): cel for cel in cels}
+        self._canvas = _usual_size(cels)
+        self._below = _cover(background, *self._tile_size())
+        self._layers: dict[CelKey, Rgba | None] = {}
+
+    def compose(self, tile: Tile) -> Rgb | None:
+        """Return the tile's picture, or None where no cel of it has one."""
+        layers = [layer for key in tile.cels if (layer := self._layer(key)) is not None]
+        if tile.cels and not layers:
+            return None
+        rgb = self._below
+        for layer in layers:
+            rgb = lay_over(layer, rgb)
+        return rgb
+
+    def _tile_size(self) -> tuple[int, int]:
+        width, height = self._canvas
+        scale = min(TILE_WIDTH / width, TILE_HEIGHT / height)
+        return max(1, round(width * scale)), max(1, round(height * scale))
+
+    def _layer(self, key: CelKey) -> Rgba | None:
+        if key not in self._layers:
+            cel = self._cels.get(key)
+            self._layers[key] = None if cel is None else self._place(cel)
+        return self._layers[key]
+
+    def _place(self, cel: CelResult) -> Rgba | None:
+        thumbnail = decode_thumbnail(cel.thumbnail)
+        if thumbnail is None:
+            return None
+        size = self._tile_size()
+        scale = size[0] / self._canvas[0]
+        width = max(1, round((cel.width or self._canvas[0]) * scale))
+        height = max(1, round((cel.height or self._canvas[1]) * scale))
+        return _centered(shrink(thumbnail, width, height), *size)
+
+
+def _usual_size(cels: Sequence[CelResult]) -> tuple[int, int]:
+    sizes = Counter((cel.width, cel.height) for cel in cels if cel.width and cel.height)
+    if not sizes:
+        return 16, 9
+    width, height = max(sizes, key=lambda size: (sizes[size], size))
+    return width or 16, height or 9
+
+
+def _centered(rgba: Rgba, width: int, height: int) -> Rgba:
+    """Return `rgba` in the middle of a clear layer of the given size; what is outside is cut off."""
+    layer = np.zeros((height, width, 4), np.uint8)
+    (to_y, from_y, high), (to_x, from_x, wide) = (
+        _overlap(rgba.shape[0], height),
+        _overlap(rgba.shape[1], width),
+    )
+    layer[to_y : to_y + high, to_x : to_x + wide] = rgba[from_y : from_y + high, from_x : from_x + wide]
+    return layer
+
+
+def _overlap(source: int, target: int) -> tuple[int, int, int]:
+    """Return where one axis goes to, where it comes from, and how long it is."""
+    length = min(source, target)
+    return (target - length) // 2, (source - length) // 2, length
+
+
+def _cover(background: Rgba | None, width: int, height: int) -> Rgb:
+    """Return the background scaled to fill the tile, its middle kept; the plain ground for none."""
+    below = ground(height, width)
+    if background is None:
+        return below
+    scale = max(width / background.shape[1], height / background.shape[0])
+    size = max(width, round(background.shape[1] * scale)), max(height, round(background.shape[0] * scale))
+    return lay_over(_centered(shrink(background, *size), width, height), below)

@@ -1,0 +1,40 @@
+"""Writes a scene's report: pictures first, then data, table and page, each whole or not at all."""
+
+from pathlib import Path
+
+from cel_check.report.as_csv import report_csv
+from cel_check.report.as_json import report_json
+from cel_check.report.html import render_html
+from cel_check.report.pictures import make_pictures
+from cel_check.report.store import Store
+from cel_check.report.tiles import strip_tiles
+from cel_check.scene.results import SceneResult
+
+
+def write_report(result: SceneResult, scene_folder: Path, out: Path) -> tuple[Path, ...]:
+    """Write `report.html`, `report.csv`, `report.json` and `pictures/` into `out`.
+
+    The earlier report stays whole until the new one is: new pictures get new names, the three files are
+    written beside their places and then moved there, and only then are the earlier report's pictures removed.
+
+    Args:
+        result: the scene's results.
+        scene_folder: where the cels lie; the faulty ones are read again for their pictures.
+        out: the report's folder; made where it does not exist.
+
+    Returns:
+        The three files, the page first.
+
+    Raises:
+        BadInput: where `out` cannot be written.
+    """
+    store = Store(out)
+    pictures = make_pictures(result, scene_folder, strip_tiles(result), store.put_picture)
+    files = {
+        "report.html": render_html(result, pictures),
+        "report.csv": report_csv(result),
+        "report.json": report_json(result),
+    }
+    written = store.put_reports(files)
+    store.sweep()
+    return written
