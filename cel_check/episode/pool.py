@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from multiprocessing import get_context, resource_tracker
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
-from typing import Final, Generic, TypeVar
+from typing import Final, Generic, Self, TypeVar
 
 from cel_check.episode.worker import Done, Failed, Full, Ready, work
 from cel_check.errors import CelCheckError
@@ -91,31 +91,58 @@ class _Loss:
     again: bool
 
 
-def run_in_workers(tasks: Iterable[Task], plan: Plan[Task, Result]) -> Iterator[tuple[int, Result]]:
-    """Run tasks in spawned processes.
+class Pool(Generic[Task, Result]):
+    """Workers that serve one batch of tasks after the other; a context manager that ends them."""
 
-    Args:
-        tasks: taken one by one as workers come free, so that there may be any number of them.
-        plan: how.
+    def __init__(self, plan: Plan[Task, Result]) -> None:
+        """Start nothing yet: workers start with the first task."""
+        self._plan = plan
+        self._crew: _Crew[Task, Result] = _Crew(plan, plan.jobs)
 
-    Yields:
-        The place of a task among `tasks` and its result, as they finish. Every task is yielded once, unless a
-        stop was requested: then those that had not finished are left out.
+    def __enter__(self) -> Self:
+        """Return the pool."""
+        return self
 
-    Raises:
-        PoolBrokenError: when no worker can be started.
-    """
-    suspects: list[tuple[int, Task]] = []
-    for place, task, answer in _Crew(plan, plan.jobs).run(enumerate(tasks)):
-        if isinstance(answer, Done):
-            yield place, answer.value
-        elif answer.again:
-            suspects.append((place, task))
-        else:
-            yield place, plan.lost(task, answer.reason)
-    for suspect in suspects:
-        for place, task, answer in _Crew(plan, jobs=1).run(iter([suspect])):
-            yield place, answer.value if isinstance(answer, Done) else plan.lost(task, answer.reason)
+    def __exit__(self, *exc: object) -> None:
+        """End every worker."""
+        self._crew.dismiss()
+
+    def run(self, tasks: Iterable[Task]) -> Iterator[tuple[int, Result]]:
+        """Run tasks in the workers.
+
+        Args:
+            tasks: taken one by one as workers come free, so that there may be any number of them.
+
+        Yields:
+            The place of a task among `tasks` and its result, as they finish. Every task is yielded once,
+            unless a stop was requested: then those that had not finished are left out.
+
+        Raises:
+            PoolBrokenError: when no worker can be started.
+        """
+        suspects: list[tuple[int, Task]] = []
+        for place, task, answer in self._crew.run(enumerate(tasks)):
+            if isinstance(answer, Done):
+                yield place, answer.value
+            elif answer.again:
+                suspects.append((place, task))
+            else:
+                yield place, self._plan.lost(task, answer.reason)
+        if suspects:
+            self._crew.dismiss()  # each suspect has the machine to itself
+        for suspect in suspects:
+            yield from self._alone(suspect)
+
+    def _alone(self, suspect: tuple[int, Task]) -> Iterator[tuple[int, Result]]:
+        crew = _Crew(self._plan, jobs=1)
+        try:
+            for place, task, answer in crew.run(iter([suspect])):
+                yield (
+                    place,
+                    answer.value if isinstance(answer, Done) else self._plan.lost(task, answer.reason),
+                )
+        finally:
+            crew.dismiss()
 
 
 def run_here(tasks: Iterable[Task], plan: Plan[Task, Result]) -> Iterator[tuple[int, Result]]:
@@ -188,7 +215,8 @@ class _Crew(Generic[Task, Result]):
             while self._busy() and time.monotonic() < until:
                 yield from self._collect(until)
         finally:
-            self._dismiss()
+            if self._busy():
+                self.dismiss()
 
     def _busy(self) -> bool:
         return any(worker.hand is not None for worker in self.workers)
@@ -248,7 +276,7 @@ class _Crew(Generic[Task, Result]):
             if self.starts_in_vain >= _STARTS_IN_VAIN:
                 raise PoolBrokenError(f"no worker process can be started: {reason}")
 
-    def _dismiss(self) -> None:
+    def dismiss(self) -> None:
         """End every worker; all pipes are closed first, so that the idle ones leave side by side."""
         for worker in self.workers:
             worker.pipe.close()

@@ -9,11 +9,11 @@ from dataclasses import replace
 
 from cel_check.faults import Fault, FaultKind
 from cel_check.scene.against_sheet import missing_cels, uncalled_cels, wrong_sizes
-from cel_check.scene.cel import CelTask, tasks_of, unchecked
 from cel_check.scene.frames import Exposures, exposures_of
 from cel_check.scene.names import number_order
 from cel_check.scene.results import CelResult, FrameResult, SceneResult
 from cel_check.scene.scene import Scene
+from cel_check.scene.tasks import CelTask, tasks_of, unchecked
 from cel_check.scene.verdicts import cel_verdict, visibility, worst
 from cel_check.settings import Settings
 

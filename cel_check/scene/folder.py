@@ -91,9 +91,9 @@ def _require_folder(folder: Path) -> None:
     if folder.is_dir():
         return
     if folder.exists():
-        mend = "Give the scene's folder; for loose pictures use `cel-check cel`"
+        mend = "Give the scene's folder; for loose pictures use `cel-check cel`."
         raise BadInput(Problem(str(folder), "", "it is a file, not a scene folder", mend))
-    raise BadInput(Problem(str(folder), "", "there is no such folder", "Check the path for a slip"))
+    raise BadInput(Problem(str(folder), "", "there is no such folder", "Check the path for a slip."))
 
 
 def _scene_keys(folder: Path, problems: list[Problem]) -> SceneToml:
@@ -106,13 +106,13 @@ def _scene_keys(folder: Path, problems: list[Problem]) -> SceneToml:
         problems += error.problems
         return WITHOUT_FILE
     if keys.scene.source == "scan":
-        mend = 'Check digital paintings (source = "digital"); scans follow in a later version'
+        mend = 'Check digital paintings (source = "digital"); scans follow in a later version.'
         problems.append(Problem(str(path), "key scene.source", "this version does not check scans", mend))
     return keys
 
 
 def _no_drawings(folder: Path) -> Problem:
-    mend = "Put each level's pictures into a sub-folder that bears the level's name, as in A/A-0001.png"
+    mend = "Put each level's pictures into a sub-folder that bears the level's name, as in A/A-0001.png."
     return Problem(str(folder), "", "there are no drawings in it", mend)
 
 
@@ -133,7 +133,7 @@ def _level_problems(folder: Path, keys: SceneToml, found: Sequence[FoundLevel]) 
     for level in keys.level:
         if level not in names:
             wrong = f"there is no folder {shown(level)} with drawings"
-            mend = f"{near_name(level, names)}Levels found: {listed(names) or 'none'}"
+            mend = f"{near_name(level, names)}Levels found: {listed(names) or 'none'}."
             problems.append(Problem(str(folder / TOML_NAME), f"key level.{shown(level)}", wrong, mend))
     return problems
 
@@ -150,7 +150,7 @@ def _models(
         paths = tuple(given) or tuple(_beside(folder, model) for model in own or keys.scene.models)
         if not paths:
             wrong = f"level {shown(level)} has no color model"
-            mend = 'Name one under [scene], as in models = ["../../palettes/tilda.toml"], or give --model'
+            mend = 'Name one under [scene], as in models = ["../../palettes/tilda.toml"], or give --model.'
             problems.append(Problem(toml_file, "", wrong, mend))
         wanted.append(LevelModels(level, paths, "--model" if given else f"{toml_file}, {where}"))
     return read_models(tuple(wanted), problems)

@@ -89,7 +89,7 @@ def _names(folder: Path) -> list[str]:
         return sorted(path.name for path in folder.iterdir() if not path.name.startswith("."))
     except OSError as error:
         reason = error.strerror or type(error).__name__
-        mend = "Give yourself the right to read it"
+        mend = "Give yourself the right to read it."
         raise BadInput(Problem(str(folder), "", f"the folder cannot be read ({reason})", mend)) from None
 
 

@@ -92,7 +92,7 @@ def parse_sheet(data: bytes, name: str, folders: Sequence[str]) -> Sheet:
     records = records_of(data, name, FRAME_COLUMN)
     if not records:
         raise BadInput(
-            Problem(name, "", "it is empty", "Write a header `frame,A,B` and a row a frame, or remove it")
+            Problem(name, "", "it is empty", "Write a header `frame,A,B` and a row a frame, or remove it.")
         )
     header, body = records[0], tuple(record for record in records[1:] if not record.empty)
     problems: list[Problem] = []
@@ -146,15 +146,15 @@ def _header_problems(
         key = column.level or (FRAME_COLUMN if same_name(column.name) == FRAME_COLUMN else "")
         if key and key in seen:
             wrong = f"the column {_quoted(column.name)} is there twice"
-            problems.append(Problem(name, where, wrong, "Keep one of them"))
+            problems.append(Problem(name, where, wrong, "Keep one of them."))
         seen[key] = column.name
         if not column.name and any(number_in_cell(record.cell(column.at)) for record in body):
             wrong = f"column {column.at + 1} holds drawing numbers and has no name"
-            problems.append(Problem(name, where, wrong, "Write its level's name into the header"))
+            problems.append(Problem(name, where, wrong, "Write its level's name into the header."))
     if FRAME_COLUMN not in seen:
         found = listed(tuple(_quoted(column.name) for column in columns if column.name)) or "none"
         wrong = f"there is no column `frame` (columns found: {found})"
-        problems.append(Problem(name, where, wrong, "Name the column of the frame numbers `frame`"))
+        problems.append(Problem(name, where, wrong, "Name the column of the frame numbers `frame`."))
     return problems
 
 
@@ -169,7 +169,7 @@ def _frame_problems(name: str, body: Sequence[Record], frame_at: int) -> list[Pr
         frame = _frame_number(cell)
         if frame is None:
             wrong = f"{_quoted(cell)} is not a whole number" if cell else "the frame number is missing"
-            problems.append(Problem(name, where, wrong, "Write the frame's number"))
+            problems.append(Problem(name, where, wrong, "Write the frame's number."))
             continue
         if last is not None and frame <= last:
             wrong = (
@@ -177,7 +177,7 @@ def _frame_problems(name: str, body: Sequence[Record], frame_at: int) -> list[Pr
                 if frame == last
                 else f"frame {frame} comes after frame {last}"
             )
-            problems.append(Problem(name, where, wrong, "Put the frames in order, one row each"))
+            problems.append(Problem(name, where, wrong, "Put the frames in order, one row each."))
         last = frame
     return problems
 
@@ -195,14 +195,12 @@ def _cell_problems(name: str, body: Sequence[Record], columns: Sequence[_Column]
             if column.level is None or not cell or cell.lower() == _NO_CEL or number_in_cell(cell):
                 continue
             where = f"row {record.row}, column {_quoted(column.name)}"
-            mend = (
-                "Write a drawing number as in 12 or 12b, x for no cel, or nothing to hold the drawing above"
-            )
+            mend = "Write a drawing number (12, 12b), x for no cel, or nothing to hold the one above."
             problems.append(Problem(name, where, f"{_quoted(cell)} is no drawing number", mend))
         if any(cell.strip() for cell in record.cells[len(columns) :]):
             wrong = f"the row has more cells than the header ({len(columns)})"
             problems.append(
-                Problem(name, f"row {record.row}", wrong, "Give each column a name, or quote the commas")
+                Problem(name, f"row {record.row}", wrong, "Give each column a name, or quote the commas.")
             )
     return problems
 
@@ -211,7 +209,7 @@ def _bounded(name: str, problems: list[Problem]) -> list[Problem]:
     more = len(problems) - MOST_PROBLEMS
     if more <= 1:
         return problems
-    rest = Problem(name, "", f"{more} more problems of this kind", "Mend these first, then check again")
+    rest = Problem(name, "", f"{more} more problems of this kind", "Mend these first, then check again.")
     return [*problems[:MOST_PROBLEMS], rest]
 
 

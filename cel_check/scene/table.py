@@ -41,7 +41,7 @@ def bytes_of(path: Path, largest: int, kind: str) -> bytes:
         BadInput: where it is no plain file, cannot be read or is too long.
     """
     name = str(path)
-    mend = f"Put the {kind} there"
+    mend = f"Put the {kind} there."
     try:
         if not path.is_file():
             raise BadInput(Problem(name, "", "it is no plain file", mend))
@@ -49,7 +49,7 @@ def bytes_of(path: Path, largest: int, kind: str) -> bytes:
             data = file.read(largest + 1)
     except OSError as error:
         reason = error.strerror or type(error).__name__
-        raise BadInput(Problem(name, "", f"it cannot be read ({reason})", "Make it readable")) from None
+        raise BadInput(Problem(name, "", f"it cannot be read ({reason})", "Make it readable.")) from None
     if len(data) > largest:
         raise BadInput(Problem(name, "", f"it is longer than {largest // 1_000_000} MB", mend))
     return data
@@ -77,20 +77,20 @@ def records_of(data: bytes, name: str, column: str) -> tuple[Record, ...]:
             if records or not record.empty:
                 records.append(record)
     except csv.Error as error:
-        mend = "Close every quote, and write a quote inside a quoted cell twice"
+        mend = "Close every quote, and write a quote inside a quoted cell twice."
         raise BadInput(Problem(name, f"row {row + 1}", f"it is not a CSV table ({error})", mend)) from None
     return tuple(records)
 
 
 def _text_of(data: bytes, name: str) -> str:
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise BadInput(Problem(name, "", "it is UTF-16 text", "Save it as UTF-8 (CSV)"))
+        raise BadInput(Problem(name, "", "it is UTF-16 text", "Save it as UTF-8 (CSV)."))
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         row = data[: error.start].count(b"\n") + 1
         raise BadInput(
-            Problem(name, f"row {row}", "it is not UTF-8 text", "Save it as UTF-8 (CSV)")
+            Problem(name, f"row {row}", "it is not UTF-8 text", "Save it as UTF-8 (CSV).")
         ) from None
     return text.replace("\r\n", "\n").replace("\r", "\n")
 

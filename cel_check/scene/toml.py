@@ -1,19 +1,16 @@
 """`scene.toml`: read, validated, and every problem of it told at once."""
 
-import tomllib
 from pathlib import Path
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 from pydantic_core import ErrorDetails
 
 from cel_check.errors import BadInput, Problem
-from cel_check.scene.names import near_name, same_name
-from cel_check.scene.table import bytes_of
+from cel_check.model.tomlfile import Location, TomlFile, near, read_toml, shown
+from cel_check.scene.names import same_name
 
 FILE_NAME = "scene.toml"
-LARGEST_BYTES = 1_000_000
-"""A scene.toml is some hundred bytes; anything longer is another file under this name."""
 
 HexColor = Annotated[str, Field(pattern=r"^#[0-9A-Fa-f]{6}$")]
 
@@ -67,18 +64,13 @@ class SceneToml(_Table):
 WITHOUT_FILE = SceneToml(schema=1)
 """What holds for a scene that has no `scene.toml`."""
 
-_KEYS: dict[str, type[BaseModel]] = {
-    "": SceneToml,
-    "scene": SceneTable,
-    "level": LevelTable,
-    "scan": ScanTable,
-}
+_SHAPES: dict[str, type[BaseModel]] = {"scene": SceneTable, "level": LevelTable, "scan": ScanTable}
 _MENDS = {
-    "missing": "Add it",
-    "string_type": "Write it as text in quotes",
-    "float_type": "Write a number without quotes",
-    "tuple_type": 'Write a list in brackets, as in ["../../palettes/tilda.toml"]',
-    "string_pattern_mismatch": "Write a color as #RRGGBB",
+    "missing": "Add the line: schema = 1.",
+    "string_type": "Write it as text in quotes.",
+    "float_type": "Write a number without quotes.",
+    "tuple_type": 'Write a list in brackets, as in ["../../palettes/tilda.toml"].',
+    "string_pattern_mismatch": "Write a color as #RRGGBB.",
 }
 
 
@@ -86,47 +78,33 @@ def read_scene_toml(path: Path) -> SceneToml:
     """Read and validate one `scene.toml`.
 
     Raises:
-        BadInput: with one problem for every key that is wrong.
+        BadInput: with one problem for every key that is wrong, each with its line.
     """
-    name = str(path)
-    table = _parse(bytes_of(path, LARGEST_BYTES, "scene.toml of the scene"), name)
+    if path.exists() and not path.is_file():
+        raise BadInput(Problem(str(path), "", "it is no plain file", "Put the scene's own file there."))
+    source = read_toml(path, "scene.toml")
     try:
-        return SceneToml.model_validate(table)
+        return SceneToml.model_validate(source.table)
     except ValidationError as errors:
-        raise BadInput(*(_problem(name, error) for error in errors.errors(include_url=False))) from None
+        raise BadInput(*(_problem(source, error) for error in errors.errors(include_url=False))) from None
 
 
-def _parse(data: bytes, name: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(data.decode("utf-8-sig"))
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise BadInput(Problem(name, f"line {line}", "it is not UTF-8 text", "Save it as UTF-8")) from None
-    except tomllib.TOMLDecodeError as error:
-        wrong, _, place = str(error).rpartition(" (at ")
-        where = place.rstrip(")") if wrong else ""
-        wrong = wrong or str(error)
-        raise BadInput(Problem(name, where, f"it is not TOML: {wrong}", "Mend the line")) from None
-    except (RecursionError, ValueError):
-        # Brackets nested a thousand deep, or a number with more digits than int() takes.
-        raise BadInput(Problem(name, "", "it is not TOML that can be read", "Write the file anew")) from None
-
-
-def _problem(name: str, error: ErrorDetails) -> Problem:
-    path = [str(step) for step in error["loc"] if step != "schema_number"]
-    where = f"key {'.'.join(path)}" if path else ""
+def _problem(source: TomlFile, error: ErrorDetails) -> Problem:
+    location = error["loc"]
+    names = [shown(step)[1:-1] if isinstance(step, str) else str(step) for step in location]
+    where = source.where(location, f"key {'.'.join(names)}" if names else "")
     if error["type"] == "extra_forbidden":
-        mend = f"{near_name(path[-1], _known_keys(path))}Known keys: {', '.join(_known_keys(path))}"
-        return Problem(name, where, "this key is not known", mend)
+        known = _known_keys(location)
+        mend = f"{near(str(location[-1]), known)}The keys here are {', '.join(known)}."
+        return Problem(source.file, where, "this key is not known", mend)
     if error["type"] == "missing":
-        return Problem(name, where, "the key is missing", "Add the line: schema = 1")
-    value = repr(error["input"])
-    value = f" ({value})" if len(value) <= 60 else ""
+        return Problem(source.file, where, "the key is missing", _MENDS["missing"])
     wrong = error["msg"].removeprefix("Value error, ")
-    wrong = f"{wrong[:1].lower()}{wrong[1:]}{value if path else ''}"
-    return Problem(name, where, wrong, _MENDS.get(error["type"], "Mend the value"))
+    value = f" (found {shown(error['input'])})" if location else ""
+    mend = _MENDS.get(error["type"], "Mend the value.")
+    return Problem(source.file, where, f"{wrong[:1].lower()}{wrong[1:]}{value}", mend)
 
 
-def _known_keys(path: list[str]) -> tuple[str, ...]:
-    model = _KEYS.get(path[0] if len(path) > 1 else "", SceneToml)
-    return tuple(field.alias or key for key, field in model.model_fields.items())
+def _known_keys(location: Location) -> tuple[str, ...]:
+    shape = _SHAPES.get(str(location[0]), SceneToml) if len(location) > 1 else SceneToml
+    return tuple(field.alias or key for key, field in shape.model_fields.items())

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from cel_check.episode.pool import START_METHOD, Plan, PoolBrokenError, Stop, run_here, run_in_workers
+from cel_check.episode.pool import START_METHOD, Plan, Pool, PoolBrokenError, Stop, run_here
 
 HERE = Path(__file__).resolve().parent
 
@@ -59,6 +59,11 @@ def lost(task, reason):
 
 def plan(jobs=2, seconds=60.0, **more):
     return Plan(function=act, lost=lost, seconds=lambda task: seconds, jobs=jobs, **more)
+
+
+def run_in_workers(tasks, the_plan):
+    with Pool(the_plan) as pool:
+        yield from pool.run(tasks)
 
 
 def results(tasks, the_plan):
@@ -115,6 +120,21 @@ def test_a_task_that_dies_once_is_tried_again(tmp_path):
 @pytest.mark.parametrize("jobs", [1, 2, 5])
 def test_the_answer_does_not_depend_on_the_number_of_workers(jobs):
     assert results(numbers(20), plan(jobs=jobs)) == list(range(20))
+
+
+def test_one_pool_serves_batch_after_batch():
+    with Pool(plan()) as pool:
+        first = dict(pool.run(numbers(4)))
+        before = {child.pid for child in multiprocessing.active_children()}
+        second = dict(pool.run([("say", "a"), ("die", 0), ("say", "b")]))
+        third = dict(pool.run(numbers(3)))
+    assert first == {0: 0, 1: 1, 2: 2, 3: 3}
+    assert before
+    assert second[0] == "a"
+    assert second[2] == "b"
+    assert "SIGKILL" in second[1]
+    assert third == {0: 0, 1: 1, 2: 2}
+    assert multiprocessing.active_children() == []
 
 
 def test_no_tasks_no_workers():
@@ -203,10 +223,9 @@ def test_a_killed_supervisor_leaves_no_worker_behind(tmp_path):
         "import sys\n"
         f"sys.path[:0] = [{str(HERE)!r}, {str(HERE.parents[1])!r}]\n"
         "import test_pool\n"
-        "from cel_check.episode.pool import run_in_workers\n"
         "if __name__ == '__main__':\n"
         f"    tasks = [('note', {str(note)!r}), ('hang', 0)]\n"
-        "    for done in run_in_workers(tasks, test_pool.plan(jobs=1)):\n"
+        "    for done in test_pool.run_in_workers(tasks, test_pool.plan(jobs=1)):\n"
         "        print(done, flush=True)\n",
         encoding="utf-8",
     )

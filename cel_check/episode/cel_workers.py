@@ -1,0 +1,55 @@
+"""How cels are run on this machine's cores: how many workers, what each prepares, how long a cel may take."""
+
+import os
+
+import cv2
+
+from cel_check.episode.pool import Plan, Pool, Stop
+from cel_check.scene.cel import check_cel
+from cel_check.scene.results import CelResult
+from cel_check.scene.tasks import CelTask, unchecked
+
+if os.name == "posix":
+    import resource
+
+# What a worker may fill before it gets a MemoryError, so that the system kills nothing else for it; the least
+# is what the libraries reserve beside a large picture.
+_MEMORY_SHARE = 0.8
+_MEMORY_LEAST = 4 << 30
+_ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+
+CelPool = Pool[CelTask, CelResult]
+
+
+def cel_plan(jobs: int, stop: Stop | None) -> Plan[CelTask, CelResult]:
+    """Return how cels are run: one core a worker, and a result also for a cel that kills its worker."""
+    for name in _ONE_THREAD:  # read by the libraries when a worker first imports them
+        os.environ.setdefault(name, "1")
+    return Plan(check_cel, _lost, _seconds, jobs, prepare_worker, stop)
+
+
+def cores() -> int:
+    """Return how many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def prepare_worker() -> None:
+    """Keep a worker to one core and to its share of the memory."""
+    cv2.setNumThreads(1)
+    if os.name == "posix":
+        limit = max(
+            _MEMORY_LEAST, int(_MEMORY_SHARE * os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE"))
+        )
+        _, hard = resource.getrlimit(resource.RLIMIT_AS)
+        if hard == resource.RLIM_INFINITY or hard > limit:
+            resource.setrlimit(resource.RLIMIT_AS, (limit, hard))
+
+
+def _seconds(task: CelTask) -> float:
+    return task.seconds
+
+
+def _lost(task: CelTask, reason: str) -> CelResult:
+    return unchecked(task, f"the check did not finish: {reason}")
