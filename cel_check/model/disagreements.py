@@ -15,7 +15,7 @@ _NOTATIONS = ("srgb", "lab", "xyz")
 
 def disagreements(source: TomlFile) -> Iterator[Problem]:
     """Yield ids alike, colors with no value or two, undefined ids, and mixes for no level."""
-    if source.table.get("schema") != 1:
+    if source.table.get("schema", 1) != 1:
         return
     colors = _raw_colors(source.table)
     if source.table.get("color") == []:

@@ -37,7 +37,7 @@ def load_model(path: Path) -> ColorModel:
 
 
 def _line(problem: Problem) -> int:
-    """Return the line a problem is on, 0 for the file as a whole, so that a person mends from top to bottom."""
+    """Return the line a problem is on (0: the whole file), so that a person mends from the top down."""
     found = re.match(r"line (\d+)", problem.where)
     return int(found.group(1)) if found else 0
 

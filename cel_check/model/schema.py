@@ -105,9 +105,11 @@ _CHANGED_COLORS = ("a table of colors", 'Write colors by id below it, as in coat
 
 def read_shape(source: TomlFile) -> tuple[FileTable | None, list[Problem]]:
     """Hold a file against the shapes above: return it typed, or None with every problem found."""
-    version = source.table.get("schema")
-    if type(version) is int and version != 1:  # all else would only repeat that the file is another version's
-        wrong = f"schema {version} is not one that this version reads"
+    version = source.table.get("schema", 1)
+    if (
+        type(version) is not int or version != 1
+    ):  # the rest would only repeat that the file is another version's
+        wrong = f"schema {shown(version)} is not one that this version reads"
         where = source.where(("schema",), "schema")
         return None, [Problem(source.file, where, wrong, "Update cel-check, or write schema = 1.")]
     try:
