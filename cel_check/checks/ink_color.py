@@ -47,22 +47,24 @@ def ink_color(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
     joined = cv2.dilate(mask, np.ones((5, 5), np.uint8))
     _, labels = cv2.connectedComponents(joined, connectivity=8)
     where = labels[rows, cols]
-    faults = []
+    stretches = []
     for stretch in np.unique(where[off]):
-        members = off & (where == stretch)
-        fault = _stretch(drawing, rows[members], cols[members], lab[members])
-        if fault is not None:
-            faults.append(fault)
-    return tuple(faults)
+        members = np.nonzero(off & (where == stretch))[0]
+        steady = _steady(drawing, rows[members], cols[members], lab[members])
+        if steady is not None:
+            stretches.append(members[steady])
+    return tuple(
+        _fault(drawing, rows[group], cols[group], lab[group], pieces) for group, pieces in _inks(stretches, lab)
+    )
 
 
 def _ridge(
     drawing: Drawing,
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64], NDArray[np.bool_]]:
     """Return rows, columns and Lab of the pure ridge pixels, and whether each is off every ink of the model."""
-    depth = drawing.ink.depth
-    ridge = (depth >= PURE_DEPTH) & (depth >= cv2.dilate(depth, np.ones((3, 3), np.uint8)) - 0.01)
-    rows, cols = np.nonzero(ridge)
+    rows, cols = drawing.ink.ridge.T
+    deep = drawing.ink.depth[rows, cols] >= PURE_DEPTH
+    rows, cols = rows[deep], cols[deep]
     rgba = drawing.ground.rgba[rows, cols]
     packed = np.ascontiguousarray(rgba).view(np.uint32)[:, 0] if len(rows) else np.zeros(0, np.uint32)
     unique, back = np.unique(packed, return_inverse=True)
@@ -76,38 +78,67 @@ def _ridge(
     return rows, cols, lab[back], off[back]
 
 
-def _stretch(
+def _steady(
     drawing: Drawing, rows: NDArray[np.int64], cols: NDArray[np.int64], lab: NDArray[np.float64]
-) -> Fault | None:
-    """Judge one connected stretch of ridge in a color that is no ink."""
+) -> NDArray[np.bool_] | None:
+    """Tell which pixels of a stretch of ridge have its one color; None where it is too short or has none."""
     extent = float(np.hypot(np.ptp(rows), np.ptp(cols))) + 1.0
     least = max(LEAST_LENGTH, LEAST_PENS * drawing.ink.pen)
-    middle = np.median(lab, axis=0)
-    steady = np.linalg.norm(lab - middle, axis=1) < SAME_INK
+    steady = np.linalg.norm(lab - np.median(lab, axis=0), axis=1) < SAME_INK
     if extent < least or steady.sum() < LEAST_LENGTH or steady.mean() < 0.5:
         return None
-    rows, cols = rows[steady], cols[steady]
-    typical = int(np.linalg.norm(lab[steady] - middle, axis=1).argmin())
+    return steady
+
+
+def _inks(
+    stretches: list[NDArray[np.int64]], lab: NDArray[np.float64]
+) -> list[tuple[NDArray[np.int64], int]]:
+    """Join stretches of one wrong ink: one cause is one fault. Returns the pixels and the number of stretches."""
+    left = sorted(stretches, key=lambda members: -len(members))
+    groups = []
+    while left:
+        lead = np.median(lab[left[0]], axis=0)
+        same = [np.linalg.norm(np.median(lab[members], axis=0) - lead) < SAME_INK for members in left]
+        joined = [members for members, one in zip(left, same, strict=True) if one]
+        groups.append((np.concatenate(joined), len(joined)))
+        left = [members for members, one in zip(left, same, strict=True) if not one]
+    return groups
+
+
+def _fault(
+    drawing: Drawing,
+    rows: NDArray[np.int64],
+    cols: NDArray[np.int64],
+    lab: NDArray[np.float64],
+    pieces: int,
+) -> Fault:
+    """Describe one wrong ink."""
+    typical = int(np.linalg.norm(lab - np.median(lab, axis=0), axis=1).argmin())
     color = drawing.ground.rgba[rows[typical], cols[typical], :3]
-    found_lab = tuple(round(float(v), 2) for v in lab[steady][typical])
-    match = nearest(drawing, found_lab, lambda c: c.use is not Use.PAINT)  # type: ignore[arg-type]
+    found_lab = (float(lab[typical][0]), float(lab[typical][1]), float(lab[typical][2]))
+    match = nearest(drawing, found_lab, lambda c: c.use is not Use.PAINT)
     reach = int(np.ceil(drawing.ink.depth[rows, cols].max()))
     x, y = int(cols.min()) - reach, int(rows.min()) - reach
     w, h = int(np.ptp(cols)) + 2 * reach + 1, int(np.ptp(rows)) + 2 * reach + 1
+    what = f"A stretch of line of {pixels(max(w, h))} is" if pieces == 1 else f"{pieces} stretches of line are"
     return Fault(
         kind=FaultKind.INK_COLOR,
         verdict=Verdict.RETAKE,
         text=(
-            f"A stretch of line of {pixels(extent)} is {match.delta_e:.1f} ΔE00 off {named(match)} "
-            f"(allowed {match.tolerance:g}). Ink it again in {named(match)}."
+            f"{what} {match.delta_e:.1f} ΔE00 off {named(match)} "
+            f"(allowed {match.tolerance:g}). Ink again in {named(match)}."
         ),
         send_to=SendTo.INK,
         confidence=0.9,
         box=drawing.box(x, y, w, h),
         point=drawing.point(int(cols[typical]), int(rows[typical])),
         area_px=int(len(rows) * 2 * drawing.ink.depth[rows, cols].mean()),
-        found=FoundColor("#{:02X}{:02X}{:02X}".format(*(int(v) for v in color)), found_lab),  # type: ignore[arg-type]
+        found=FoundColor("#{:02X}{:02X}{:02X}".format(*(int(v) for v in color)), _rounded(found_lab)),
         nearest=match,
         expected=match,
         contrast=match.delta_e,
     )
+
+
+def _rounded(lab: tuple[float, float, float]) -> tuple[float, float, float]:
+    return round(lab[0], 2), round(lab[1], 2), round(lab[2], 2)

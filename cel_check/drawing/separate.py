@@ -78,16 +78,18 @@ def _settle(
     if not shared.any():
         return lines, paints, None
     mask = (shared | lines)[flats.labels].astype(np.uint8) * 255
-    pen = measure_lines(mask).pen
-    radius = max(2, round(THICK * pen))
-    disk = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * radius + 1, 2 * radius + 1))
-    shared_mask = shared[flats.labels].astype(np.uint8) * 255
-    deep = cv2.distanceTransform(shared_mask, cv2.DIST_L2, 3) > radius
+    ink = measure_lines(mask)
+    radius = max(2, round(THICK * ink.pen))
+    deep = ink.depth > radius
     if not deep.any():
         return lines, paints, None
-    thick = cv2.bitwise_and(cv2.dilate(deep.astype(np.uint8) * 255, disk), shared_mask)
+    shared_mask = shared[flats.labels].astype(np.uint8) * 255
+    deep &= shared_mask > 0
+    # A second distance transform widens the deep places by a disk of any radius at the same cost.
+    near = cv2.distanceTransform((~deep).astype(np.uint8), cv2.DIST_L2, 3) <= radius
+    thick = cv2.copyTo(shared_mask, near.astype(np.uint8))
     patched = np.zeros(len(flats.area), bool)
-    patched[np.unique(flats.labels[deep])] = True
+    patched[flats.labels[deep]] = True
     return lines, paints | (patched & shared), thick  # type: ignore[return-value]
 
 
