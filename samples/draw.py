@@ -1,0 +1,120 @@
+"""Draws the sample show *Signal Hill*: palettes, model cels, scenes 012 (clean) and 013 (with planted faults).
+
+    python samples/draw.py                            draws everything again
+    python samples/draw.py --out /tmp/x --only 'sc012/A/*'   draws some pictures elsewhere
+
+Everything is drawn by code and comes out the same every time.
+"""
+
+import argparse
+import fnmatch
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+from drawing_kit.cel import Pixels, png_bytes
+from drawing_kit.faults013 import planted_013
+from drawing_kit.harbor import harbor, jpeg_bytes
+from drawing_kit.paintshop import write_palettes
+from drawing_kit.plant import Planted
+from drawing_kit.scenes import MODEL_CELS, Scene, blank, scene_12, scene_13
+from drawing_kit.sheets import frames_of, write_scene, write_sheet
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+def file_name(scene: Scene, level: str, drawing: str) -> str:
+    """The path of a drawing under samples/."""
+    digits = drawing.rstrip("abcdefghijklmnopqrstuvwxyz")
+    return f"sc{scene.number}/{level}/{level}-{digits.zfill(4)}{drawing[len(digits) :]}.png"
+
+
+def model_cel(name: str) -> Pixels:
+    model, draw = MODEL_CELS[name]
+    cel = blank((model,), None)
+    draw(cel)
+    return cel.render()
+
+
+def pictures(only: str) -> Iterator[tuple[str, bytes]]:
+    """Every picture as (path under samples/, bytes of its file)."""
+    for name in MODEL_CELS:
+        if fnmatch.fnmatch(name, only):
+            yield name, png_bytes(model_cel(name))
+    for scene in (scene_12(), scene_13()):
+        for level, content in scene.levels.items():
+            for drawing in content.drawings:
+                name = file_name(scene, level, drawing)
+                if fnmatch.fnmatch(name, only):
+                    yield name, drawing_bytes(scene, level, drawing)
+        name = f"sc{scene.number}/bg/harbor.jpg"
+        if fnmatch.fnmatch(name, only):
+            yield name, jpeg_bytes(harbor(scene.condition, perch=scene.number == "012"))
+
+
+def drawing_bytes(scene: Scene, level: str, drawing: str) -> bytes:
+    cel = scene.levels[level].cel(drawing, scene.condition)
+    pixels = cel.render()
+    planted = planted_013(level, drawing, pixels, cel.colors) if scene.number == "013" else None
+    data = png_bytes(planted.pixels if planted else pixels)
+    return data[: int(len(data) * 0.55)] if planted and planted.kind == "unreadable" else data
+
+
+def truth(scene: Scene) -> list[dict[str, object]]:
+    """The planted faults of scene 013, one record each."""
+    records = []
+    for level, content in scene.levels.items():
+        for drawing in content.drawings:
+            cel = content.cel(drawing, scene.condition)
+            planted = planted_013(level, drawing, cel.render(), cel.colors)
+            if planted:
+                records.append(record(scene, level, drawing, planted))
+    lost = Planted(
+        "missing-cel", model_cel("lamp-model.png"), None, None, "The sheet calls B 9; nobody drew it."
+    )
+    return [*records, record(scene, "B", "9", lost)]
+
+
+def record(scene: Scene, level: str, drawing: str, planted: Planted) -> dict[str, object]:
+    there = drawing in scene.levels[level].drawings
+    return {
+        "kind": planted.kind,
+        "level": level,
+        "drawing": drawing,
+        "file": file_name(scene, level, drawing).split("/", 1)[1] if there else None,
+        "box": planted.box,
+        "area": planted.area,
+        "frames": frames_of(scene.exposure, level, drawing, scene.frames),
+        "what": planted.what,
+    }
+
+
+def write_papers(samples: Path) -> None:
+    """Sheets, scene files and the truth."""
+    for scene in (scene_12(), scene_13()):
+        folder = samples / f"sc{scene.number}"
+        write_sheet(folder / "sheet.csv", scene.exposure, scene.frames, scene.remarks)
+        models = {level: [model.stem for model in content.models] for level, content in scene.levels.items()}
+        write_scene(folder / "scene.toml", scene.number, scene.condition, models)
+    text = "[\n" + ",\n".join(json.dumps(entry) for entry in truth(scene_13())) + "\n]\n"
+    (samples / "sc013" / "planted.json").write_text(text, encoding="utf-8")
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description="Draw the sample show.")
+    parser.add_argument("--out", type=Path, default=ROOT, help="where palettes/ and samples/ are written")
+    parser.add_argument(
+        "--only", default="*", help="draw only the pictures whose path under samples/ matches"
+    )
+    options = parser.parse_args()
+    for name, data in pictures(options.only):
+        path = options.out / "samples" / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)
+    if options.only == "*":
+        write_palettes(options.out / "palettes")
+        write_papers(options.out / "samples")
+
+
+if __name__ == "__main__":
+    main()
