@@ -27,5 +27,5 @@ def command(pictures: tuple[Path, ...], **choices: Any) -> ExitStatus:
     options = CheckOptions(**choices)
     if not options.model:
         raise click.UsageError("Give the color model, as in: --model palettes/tilda.toml")
-    scene = loose_scene(pictures, options.model, options.settings)
+    scene = loose_scene(pictures, options.model)
     return check_all([Job(scene, options.out)], options)

@@ -47,7 +47,7 @@ def load_all(folders: Sequence[Path], options: CheckOptions) -> tuple[Scene, ...
     problems: list[Problem] = []
     for folder in folders:
         try:
-            scenes.append(load_scene(folder, options.model, options.settings))
+            scenes.append(load_scene(folder, options.model))
         except BadInput as error:
             problems += error.problems
     if problems:

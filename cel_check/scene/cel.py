@@ -1,7 +1,7 @@
 """One cel, start to finish: read, taken apart, checked. Runs in a worker; pixels never leave this step."""
 
+import hashlib
 from io import BytesIO
-from pathlib import Path
 
 from PIL import Image
 
@@ -13,7 +13,6 @@ from cel_check.picture.picture import Picture
 from cel_check.picture.reader import read_picture
 from cel_check.scene.names import shown
 from cel_check.scene.results import CelResult
-from cel_check.scene.scene import Obstacle
 from cel_check.scene.tasks import CelTask, unchecked
 from cel_check.scene.verdicts import cel_verdict
 
@@ -32,7 +31,7 @@ def check_cel(task: CelTask) -> CelResult:
     except BadPicture as error:
         return _unreadable(task, error)
     except Refused as error:
-        return unchecked(task, str(error))
+        return unchecked(task, str(error).removeprefix("is not checked: "))
     except MemoryError:
         raise
     except Exception as error:
@@ -41,8 +40,9 @@ def check_cel(task: CelTask) -> CelResult:
 
 
 def _checked(task: CelTask) -> CelResult:
-    _require_file(task)
-    picture = _steady_picture(task)
+    if task.outside:
+        raise Refused("it is a link to outside the scene folder. Put the picture itself there.")
+    picture = read_picture(task.path, task.settings)
     drawing = take_apart(picture, task.palette, task.settings)
     faults = check_drawing(drawing, task.settings)
     return CelResult(
@@ -60,50 +60,28 @@ def _checked(task: CelTask) -> CelResult:
     )
 
 
-def _require_file(task: CelTask) -> None:
-    if task.obstacle is Obstacle.OUTSIDE:
-        raise Refused(f"{task.obstacle}. Put the picture itself into the level's folder")
-    if task.obstacle:
-        raise BadPicture(task.obstacle, "Put the picture there")
-
-
-def _steady_picture(task: CelTask) -> Picture:
-    """Read a picture that nobody writes to meanwhile: once more where it changed, then not at all."""
-    for _ in range(2):
-        before = _stamp(task.path)
-        try:
-            picture = read_picture(task.path, task.settings)
-        except BadPicture:
-            if before == _stamp(task.path):
-                raise
-            continue
-        if before == _stamp(task.path):
-            return picture
-    raise Refused("the file changed while it was read. Check it again when it is saved")
-
-
-def _stamp(path: Path) -> tuple[int, int, int] | None:
-    try:
-        status = path.stat()
-    except OSError:
-        return None
-    return (status.st_size, status.st_mtime_ns, status.st_ino)
-
-
 def _unreadable(task: CelTask, error: BadPicture) -> CelResult:
     fault = Fault(
         kind=FaultKind.UNREADABLE,
         verdict=Verdict.RETAKE,
-        text=f"{shown(task.file)} cannot be read: {_lowered(error.reason)}. {error.mend.rstrip('.')}.",
+        text=f"{shown(task.file)} {error.reason}. {error.mend}",
         send_to=CATALOGUE[FaultKind.UNREADABLE].send_to,
         confidence=1.0,
     )
-    return CelResult(task.level, task.drawing, task.file, Verdict.RETAKE, faults=(fault,))
+    return CelResult(
+        task.level, task.drawing, task.file, Verdict.RETAKE, faults=(fault,), sha256=_digest(task)
+    )
 
 
-def _lowered(reason: str) -> str:
-    # `The file is cut` continues a sentence; `PNG data` keeps its capitals.
-    return reason[:1].lower() + reason[1:] if reason[1:2].islower() else reason
+def _digest(task: CelTask) -> str | None:
+    """Return the SHA-256 of a file that is no picture, so that the same damage is known again."""
+    if not task.path.is_file():  # a pipe would keep the reader waiting
+        return None
+    try:
+        with task.path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError:
+        return None
 
 
 def thumbnail(picture: Picture) -> bytes:

@@ -10,25 +10,23 @@ from pathlib import Path
 
 from cel_check.errors import BadInput, Problem
 from cel_check.scene.levels import FoundFolder, FoundLevel, find_levels
-from cel_check.scene.names import listed, near_name, shown
+from cel_check.scene.names import listed, near_name, relative_to, shown
 from cel_check.scene.palettes import LevelModels, Models, read_models, resolve
 from cel_check.scene.scene import Level, Scene
 from cel_check.scene.sheet import FILE_NAME as SHEET_NAME
 from cel_check.scene.sheet import Sheet, read_sheet
 from cel_check.scene.toml import FILE_NAME as TOML_NAME
 from cel_check.scene.toml import WITHOUT_FILE, SceneToml, read_scene_toml
-from cel_check.settings import Settings
 
 NO_SHEET = "There is no exposure sheet: every drawing was checked once, in number order."
 
 
-def load_scene(folder: Path, models: Sequence[Path], settings: Settings) -> Scene:
+def load_scene(folder: Path, models: Sequence[Path]) -> Scene:
     """Load a scene folder.
 
     Args:
         folder: the scene folder, as the user wrote it.
         models: color models that replace those of scene.toml for every level; empty to use scene.toml's.
-        settings: gives the tolerance where no model names one.
 
     Raises:
         BadInput: with every problem of scene.toml, the sheet and the models.
@@ -45,7 +43,7 @@ def load_scene(folder: Path, models: Sequence[Path], settings: Settings) -> Scen
     read = _models(folder, keys, order, models, problems)
     if problems:
         raise BadInput(*problems)
-    resolved = resolve(read, keys.scene.condition, settings)
+    resolved = resolve(read, keys.scene.condition, str(folder / TOML_NAME))
     drawings = {level.name: level.drawings for level in found.levels}
     levels = tuple(
         Level(name, drawings[name], palette) for name, palette in zip(order, resolved.palettes, strict=True)
@@ -72,19 +70,16 @@ def folder_name(folder: Path) -> str:
     return folder.resolve().name or "scene"
 
 
-def relative_to(file: Path, folder: Path) -> str:
-    """Return a file's path relative to the scene folder, with `/`."""
-    try:
-        return Path(os.path.relpath(file, folder)).as_posix()
-    except ValueError:  # another drive
-        return file.as_posix()
-
-
 def level_order(found: tuple[str, ...], sheet: Sheet | None, named: tuple[str, ...]) -> tuple[str, ...]:
-    """Return the level folders from bottom to top: as in the sheet, then as in scene.toml, then by name."""
+    """Return the level folders from bottom to top.
+
+    The sheet's columns come first. The order of scene.toml counts where it names all the others: a table for one
+    level alone, for its models, says nothing of the level's place. Else levels go by name.
+    """
     called = tuple(level for level in sheet.levels if level in found) if sheet else ()
-    rest = tuple(level for level in named if level in found and level not in called)
-    return called + rest + tuple(level for level in found if level not in called + rest)
+    rest = tuple(level for level in found if level not in called)
+    in_toml = tuple(level for level in named if level in rest)
+    return called + (in_toml if len(in_toml) == len(rest) else rest)
 
 
 def _require_folder(folder: Path) -> None:
@@ -142,22 +137,22 @@ def _models(
     folder: Path, keys: SceneToml, order: Sequence[str], given: Sequence[Path], problems: list[Problem]
 ) -> Models:
     toml_file = str(folder / TOML_NAME)
-    wanted = []
-    for level in order:
-        table = keys.level.get(level)
-        own = table.models if table and table.models else ()
-        where = f"key level.{level}.models" if own else "key scene.models"
-        paths = tuple(given) or tuple(_beside(folder, model) for model in own or keys.scene.models)
-        if not paths:
-            wrong = f"level {shown(level)} has no color model"
-            mend = 'Name one under [scene], as in models = ["../../palettes/tilda.toml"], or give --model.'
-            problems.append(Problem(toml_file, "", wrong, mend))
-        wanted.append(LevelModels(level, paths, "--model" if given else f"{toml_file}, {where}"))
-    return read_models(tuple(wanted), problems)
+    wanted = tuple(_level_models(folder, keys, level, given) for level in order)
+    if without := tuple(shown(level.level) for level in wanted if not level.paths):
+        verb = "levels {} have" if len(without) > 1 else "level {} has"
+        mend = 'Name one under [scene], as in models = ["../../palettes/tilda.toml"], or give --model.'
+        problems.append(Problem(toml_file, "", f"{verb.format(listed(without))} no color model", mend))
+    return read_models(wanted, problems)
 
 
-def _beside(folder: Path, model: str) -> Path:
-    return folder / model
+def _level_models(folder: Path, keys: SceneToml, level: str, given: Sequence[Path]) -> LevelModels:
+    if given:
+        return LevelModels(level, tuple(given), "--model")
+    table = keys.level.get(level)
+    key, names = ("scene.models", keys.scene.models)
+    if table is not None and table.models:
+        key, names = (f"level.{level}.models", table.models)
+    return LevelModels(level, tuple(folder / name for name in names), f"{folder / TOML_NAME}, key {key}")
 
 
 def _background(folder: Path, keys: SceneToml) -> str | None:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from cel_check.errors import BadInput, Problem
 from cel_check.scene.names import PICTURE_ENDINGS, listed, number_in_stem, number_order, same_name, shown
-from cel_check.scene.scene import DrawingFile, Obstacle
+from cel_check.scene.scene import DrawingFile
 
 NEVER_LEVELS = frozenset({"check", "bg", "background", "backgrounds"})
 """Sub-folders that hold the report or the background, by `same_name`."""
@@ -127,27 +127,20 @@ def _level(path: Path, name: str, root: Path) -> FoundLevel:
 
 def _drawing_file(path: Path, file: str, root: Path) -> DrawingFile:
     drawing = number_in_stem(path.stem) or path.name
-    obstacle, size = obstacle_of(path, root)
-    return DrawingFile(drawing, file, path, size, obstacle)
+    return DrawingFile(drawing, file, path, size_of(path), outside=not _stays(path, root))
 
 
-def obstacle_of(path: Path, root: Path | None) -> tuple[Obstacle, int]:
-    """Return why a file must not be opened (if it must not), and its size in bytes.
-
-    Args:
-        path: the file.
-        root: the resolved folder that a link must not lead out of; None where any link may be followed.
-    """
-    if path.is_symlink():
-        if not path.exists():
-            return Obstacle.GONE, 0
-        if root is not None and not _inside(path, root):
-            return Obstacle.OUTSIDE, 0
+def size_of(path: Path) -> int:
+    """Return a file's size in bytes, 0 where it cannot be told."""
     try:
-        size = path.stat().st_size
-    except OSError:
-        return (Obstacle.NONE if path.is_file() else Obstacle.GONE), 0
-    return (Obstacle.NONE if path.is_file() else Obstacle.NO_FILE), size
+        return path.stat().st_size
+    except (OSError, RuntimeError):
+        return 0
+
+
+def _stays(path: Path, root: Path) -> bool:
+    """Return whether a file lies inside `root`; a link that leads nowhere does, since nothing is opened."""
+    return not path.exists() or _inside(path, root)
 
 
 def in_number_order(files: Sequence[DrawingFile]) -> tuple[DrawingFile, ...]:

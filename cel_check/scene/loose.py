@@ -6,21 +6,19 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from cel_check.errors import BadInput, Problem
-from cel_check.scene.levels import in_number_order, obstacle_of
-from cel_check.scene.names import number_in_stem, shown
+from cel_check.scene.levels import in_number_order, size_of
+from cel_check.scene.names import number_in_stem, relative_to, shown
 from cel_check.scene.palettes import LevelModels, read_models, resolve
 from cel_check.scene.scene import DrawingFile, Level, Scene
 from cel_check.scene.toml import WITHOUT_FILE
-from cel_check.settings import Settings
 
 
-def loose_scene(pictures: Sequence[Path], models: Sequence[Path], settings: Settings) -> Scene:
+def loose_scene(pictures: Sequence[Path], models: Sequence[Path]) -> Scene:
     """Make a scene of pictures that may lie anywhere; each folder they lie in is a level.
 
     Args:
         pictures: files, as the user wrote them; links are followed, since the user named them.
         models: color models of all of them.
-        settings: gives the tolerance where no model names one.
 
     Raises:
         BadInput: for pictures that are not there and models that are broken, all at once.
@@ -37,7 +35,7 @@ def loose_scene(pictures: Sequence[Path], models: Sequence[Path], settings: Sett
     read = read_models(wanted, problems)
     if problems:
         raise BadInput(*dict.fromkeys(problems))
-    resolved = resolve(read, None, settings)
+    resolved = resolve(read, None, "")
     levels = tuple(
         Level(name, in_number_order(files), palette)
         for (name, files), palette in zip(by_level.items(), resolved.palettes, strict=True)
@@ -54,7 +52,7 @@ def loose_scene(pictures: Sequence[Path], models: Sequence[Path], settings: Sett
         background=None,
         levels=levels,
         sheet=None,
-        models=resolved.used,
+        models=tuple((character, relative_to(file, folder)) for character, file in resolved.used),
         loose=True,
         notes=resolved.notes,
     )
@@ -70,6 +68,5 @@ def _problems(picture: Path) -> list[Problem]:
 
 
 def _drawing_file(path: Path, folder: Path) -> DrawingFile:
-    obstacle, size = obstacle_of(path, None)
     drawing = number_in_stem(path.stem) or path.name
-    return DrawingFile(drawing, path.relative_to(folder).as_posix(), path, size, obstacle)
+    return DrawingFile(drawing, path.relative_to(folder).as_posix(), path, size_of(path))

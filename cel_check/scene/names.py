@@ -1,8 +1,10 @@
 """Drawing numbers in file names and sheet cells, and names made safe to show."""
 
+import os
 import re
 import unicodedata
 from difflib import get_close_matches
+from pathlib import Path
 
 PICTURE_ENDINGS = frozenset({".png", ".tif", ".tiff", ".tga", ".jpg", ".jpeg", ".bmp", ".webp"})
 """Endings of the files that count as drawings, in lower case."""
@@ -85,3 +87,11 @@ def listed(names: tuple[str, ...], limit: int = 8) -> str:
     if len(names) < 2:
         return "".join(names)
     return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def relative_to(file: Path, folder: Path) -> str:
+    """Return a file's path relative to the scene folder, with `/`."""
+    try:
+        return Path(os.path.relpath(file, folder)).as_posix()
+    except ValueError:  # another drive
+        return file.as_posix()

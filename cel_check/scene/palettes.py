@@ -1,15 +1,15 @@
 """The color models of a scene's levels: each file is read once, then resolved for each level."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import os
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cel_check.errors import BadInput, Problem
-from cel_check.model.colormodel import Palette
-from cel_check.model.load import ColorModel, load_model
-from cel_check.model.resolve import resolve_palette
-from cel_check.scene.names import shown
-from cel_check.settings import Settings
+from cel_check.model.colormodel import ColorModel, Palette
+from cel_check.model.load import load_model
+from cel_check.model.resolve import palette_for
+from cel_check.scene.names import listed, near_name, shown
 
 
 @dataclass(frozen=True)
@@ -40,26 +40,72 @@ class Resolved:
     """
 
     palettes: tuple[Palette, ...]
-    used: tuple[tuple[str, str], ...]
-    notes: tuple[str, ...] = ()
+    used: tuple[tuple[str, Path], ...]
+    notes: tuple[str, ...]
 
 
 def read_models(wanted: Sequence[LevelModels], problems: list[Problem]) -> Models:
     """Read every model file once; what is wrong with them is added to `problems`."""
     by_path: dict[Path, ColorModel] = {}
-    seen: set[Path] = set()
+    named: dict[Path, str] = {}
     for level in wanted:
         for path in level.paths:
-            if path in seen:
-                continue
-            seen.add(path)
-            if not path.exists():
-                place = level.named_in
-                wrong = f"it names the color model {shown(str(path))}, which is not there"
-                problems.append(Problem(place, "", wrong, "Check the path for a slip."))
-                continue
-            try:
-                by_path[path] = load_model(path)
-            except BadInput as error:
-                problems += error.problems
+            named.setdefault(path, level.named_in)
+    for path, named_in in named.items():
+        try:
+            if os.path.lexists(path) and not (path.is_file() or path.is_dir()):
+                raise BadInput(Problem(str(path), "", "it is no plain file", "Name the color model's file."))
+            by_path[path] = load_model(path)
+        except BadInput as error:
+            problems += [_with_place(problem, path, named_in) for problem in error.problems]
     return Models(tuple(wanted), by_path)
+
+
+def _with_place(problem: Problem, path: Path, named_in: str) -> Problem:
+    """Say also where a model is named that is not there, since that line is what must be mended."""
+    if os.path.lexists(path):
+        return problem
+    return replace(problem, mend=f"{problem.mend} It is named in {named_in}.")
+
+
+def resolve(models: Models, condition: str | None, named_in: str) -> Resolved:
+    """Resolve the models of each level for the scene's condition.
+
+    A level whose models lack the condition keeps its base colors, with a note, as long as another level's
+    models have it.
+
+    Args:
+        models: all of them read.
+        condition: the scene's condition, or None for the base colors.
+        named_in: where the condition is named, for messages.
+
+    Raises:
+        BadInput: where no model has the condition, or two models of one level have one key.
+    """
+    _require_condition(models, condition, named_in)
+    palettes: list[Palette] = []
+    notes: list[str] = [note for model in models.by_path.values() for note in model.notes]
+    for place, level in enumerate(models.levels, start=1):
+        own = [models.by_path[path] for path in level.paths]
+        has = condition in _conditions(own)
+        if condition is not None and not has:
+            notes.append(
+                f"Level {shown(level.level)} has no color for {shown(condition)}: its base colors hold."
+            )
+        palettes.append(palette_for(own, condition if has else None, place))
+        notes += palettes[-1].notes
+    used = tuple((model.character, path) for path, model in models.by_path.items())
+    return Resolved(tuple(palettes), used, tuple(dict.fromkeys(notes)))
+
+
+def _conditions(models: Iterable[ColorModel]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(variant.name for model in models for variant in model.conditions))
+
+
+def _require_condition(models: Models, condition: str | None, named_in: str) -> None:
+    known = _conditions(models.by_path.values())
+    if condition is None or condition in known:
+        return
+    wrong = f"no color model of the scene has the condition {shown(condition)}"
+    there = f"The conditions there are {listed(known)}." if known else "They have no conditions."
+    raise BadInput(Problem(named_in, "key scene.condition", wrong, f"{near_name(condition, known)}{there}"))

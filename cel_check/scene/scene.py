@@ -1,20 +1,10 @@
 """A scene folder as it was found on disk: plain data, before any picture is opened."""
 
 from dataclasses import dataclass
-from enum import StrEnum
 from pathlib import Path
 
 from cel_check.model.colormodel import Palette
 from cel_check.scene.sheet import Sheet
-
-
-class Obstacle(StrEnum):
-    """Why a file with a picture's name is never opened."""
-
-    NONE = ""
-    NO_FILE = "it is a folder or a device, not a picture"
-    GONE = "it is a link to a file that is not there"
-    OUTSIDE = "it is a link to outside the scene folder, and such links are not followed"
 
 
 @dataclass(frozen=True)
@@ -26,7 +16,7 @@ class DrawingFile:
         file: path relative to the scene folder, with `/`.
         path: where it is opened.
         bytes: the file's size, 0 where unknown.
-        obstacle: why it is not opened.
+        outside: whether it is a link to outside the scene folder, which is not followed.
         twin: name of the file that bears the same number and goes first; else empty.
     """
 
@@ -34,7 +24,7 @@ class DrawingFile:
     file: str
     path: Path
     bytes: int = 0
-    obstacle: Obstacle = Obstacle.NONE
+    outside: bool = False
     twin: str = ""
 
     @property

@@ -6,7 +6,7 @@ from pathlib import Path
 from cel_check.faults import Verdict
 from cel_check.model.colormodel import Palette
 from cel_check.scene.results import CelResult
-from cel_check.scene.scene import Obstacle, Scene
+from cel_check.scene.scene import Scene
 from cel_check.settings import Settings
 
 # Megabytes of a file are taken for megapixels: a scan needs 1.4 bytes a pixel, flat art a tenth of that. Flat
@@ -26,7 +26,7 @@ class CelTask:
         palette: the colors of its level.
         settings: the thresholds.
         seconds: how long it may take before it counts as hung.
-        obstacle: why it is not to be opened.
+        outside: whether it is a link to outside the scene folder, which is not followed.
     """
 
     level: str
@@ -36,7 +36,7 @@ class CelTask:
     palette: Palette
     settings: Settings
     seconds: float
-    obstacle: Obstacle = Obstacle.NONE
+    outside: bool = False
 
 
 def tasks_of(scene: Scene, settings: Settings) -> tuple[CelTask, ...]:
@@ -53,7 +53,7 @@ def tasks_of(scene: Scene, settings: Settings) -> tuple[CelTask, ...]:
                 settings.seconds_at_least,
                 settings.seconds_per_megapixel * drawing.bytes / _BYTES_A_MEGAPIXEL,
             ),
-            obstacle=drawing.obstacle,
+            outside=drawing.outside,
         )
         for level in scene.levels
         for drawing in level.drawings

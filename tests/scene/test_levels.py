@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from cel_check.errors import BadInput
-from cel_check.scene.levels import find_levels, in_number_order, obstacle_of
-from cel_check.scene.scene import DrawingFile, Obstacle
+from cel_check.scene.levels import find_levels, in_number_order, size_of
+from cel_check.scene.scene import DrawingFile
 
 WITHOUT_LINKS = pytest.mark.skipif(os.name != "posix", reason="links and fifos are POSIX's")
 
@@ -142,30 +142,24 @@ def test_links_are_followed_inside_the_scene_only(tmp_path):
     (scene / "A" / "loop").symlink_to(scene)
     levels = find_levels(scene, None)
     assert [level.name for level in levels.levels] == ["A", "B"]
-    assert [(file.drawing, file.obstacle) for file in levels.levels[0].drawings] == [
-        ("1", Obstacle.NONE),
-        ("2", Obstacle.NONE),
-        ("3", Obstacle.OUTSIDE),
-        ("4", Obstacle.GONE),
-        ("5", Obstacle.GONE),
+    assert [(file.drawing, file.outside) for file in levels.levels[0].drawings] == [
+        ("1", False),
+        ("2", False),
+        ("3", True),
+        ("4", False),
+        ("5", False),
     ]
     assert levels.notes == ("C is a link to outside the scene folder and was not followed.",)
 
 
 @WITHOUT_LINKS
-def test_what_is_no_file_is_listed_and_never_opened(tmp_path):
+def test_what_is_no_file_is_listed_all_the_same(tmp_path):
     put(tmp_path, "A/1.png")
     os.mkfifo(tmp_path / "A" / "2.png")
     (tmp_path / "A" / "3.png").mkdir()
-    (level,) = find_levels(tmp_path, None).levels
-    assert [file.obstacle for file in level.drawings] == [Obstacle.NONE, Obstacle.NO_FILE, Obstacle.NO_FILE]
-
-
-@WITHOUT_LINKS
-def test_a_named_link_may_lead_anywhere_where_no_root_is_given(tmp_path):
-    put(tmp_path, "out/9.png")
-    (tmp_path / "1.png").symlink_to(tmp_path / "out" / "9.png")
-    assert obstacle_of(tmp_path / "1.png", None) == (Obstacle.NONE, 1)
+    assert found(tmp_path) == {"A": ["1", "2", "3"]}
+    assert size_of(tmp_path / "A" / "1.png") == 1
+    assert size_of(tmp_path / "A" / "4.png") == 0
 
 
 def test_a_folder_that_cannot_be_read_is_told(tmp_path, monkeypatch):
