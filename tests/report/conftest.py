@@ -1,17 +1,11 @@
-"""Makes the hand-drawn scenes of `scenes.py` importable and gives a folder with one in it."""
-
-import sys
-from pathlib import Path
+"""Gives the tests of the report a hand-drawn scene in a folder."""
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))
-
-import scenes
+import report_scenes
 
 
 @pytest.fixture
 def full(tmp_path):
     """A scene with every verdict and nearly every shape of fault: (its results, its folder)."""
     folder = tmp_path / "sc012"
-    return scenes.full_scene(folder), folder
+    return report_scenes.full_scene(folder), folder

@@ -5,7 +5,7 @@ import io
 from dataclasses import replace
 
 import pytest
-import scenes
+import report_scenes as scenes
 
 from cel_check.faults import Verdict
 from cel_check.report.as_csv import COLUMNS, report_csv, safe_text

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
-import scenes
+import report_scenes as scenes
 
 from cel_check.faults import FaultKind, FoundColor, SendTo, Verdict
 from cel_check.report import as_json

@@ -3,7 +3,7 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scenes import scene_of
+from report_scenes import scene_of
 
 from cel_check.faults import FaultKind, SendTo, Verdict
 from cel_check.report import words
