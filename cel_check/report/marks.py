@@ -71,6 +71,8 @@ def marked_picture(rgba: Rgba, marks: Sequence[Mark]) -> Rgb:
     for frame in frames:
         _draw_frame(rgb, frame)
     places = _badge_places(frames, width, height)
+    for frame, place in zip(frames, places, strict=True):
+        _draw_leader(rgb, frame, place)
     for mark, place in zip(marks, places, strict=True):
         _draw_badge(rgb, mark, place)
     return _with_numbers(rgb, marks, places)
@@ -136,15 +138,23 @@ def _draw_thin_frame(rgb: Rgb, frame: Box) -> None:
 def _badge_places(frames: Sequence[Box], width: int, height: int) -> tuple[Point, ...]:
     """Return the middle of each badge: at a corner of its frame, clear of earlier badges where it can be."""
     places: list[Point] = []
+    # The frame of a speck must not vanish under another's badge; a large one still shows round it.
+    taken = [(x, y, w, h) for x, y, w, h in frames if max(w, h) < 4 * BADGE]
     for frame in frames:
         options = [_inside(option, width, height) for option in _corners(frame)]
-        places.append(min(options, key=lambda option: _crowding(option, places)))
+        places.append(min(options, key=lambda option: _crowding(option, taken)))
+        taken.append(_badge_box(places[-1]))
     return tuple(places)
+
+
+def _badge_box(place: Point) -> Box:
+    half = BADGE + 3
+    return place[0] - half, place[1] - half, 2 * half, 2 * half
 
 
 def _corners(frame: Box) -> tuple[Point, ...]:
     x, y, w, h = frame
-    off = BADGE + 2
+    off = BADGE + 4
     near = ((x - off, y - off), (x + w + off, y - off), (x + w + off, y + h + off), (x - off, y + h + off))
     middles = (
         (x + w // 2, y - off),
@@ -163,11 +173,23 @@ def _inside(place: Point, width: int, height: int) -> Point:
     return x, y
 
 
-def _crowding(option: Point, taken: Sequence[Point]) -> int:
-    """Return how much a badge at `option` would overlap the badges that are placed already."""
-    side = 2 * BADGE + 6
-    gaps = ((abs(option[0] - x), abs(option[1] - y)) for x, y in taken)
-    return sum((side - dx) * (side - dy) for dx, dy in gaps if dx < side and dy < side)
+def _crowding(option: Point, taken: Sequence[Box]) -> int:
+    """Return how many pixels of the boxes in `taken` a badge at `option` would cover."""
+    x, y, w, h = _badge_box(option)
+    total = 0
+    for left, top, wide, high in taken:
+        across = min(x + w, left + wide) - max(x, left)
+        down = min(y + h, top + high) - max(y, top)
+        total += max(0, across) * max(0, down)
+    return total
+
+
+def _draw_leader(rgb: Rgb, frame: Box, place: Point) -> None:
+    """Tie a badge to the nearest point of its frame."""
+    x, y, w, h = frame
+    end = min(max(place[0], x), x + w), min(max(place[1], y), y + h)
+    for color, thickness in ((DARK, 5), (LIGHT, 2)):
+        cv2.line(rgb, place, end, color, thickness, cv2.LINE_AA)
 
 
 def _draw_badge(rgb: Rgb, mark: Mark, place: Point) -> None:

@@ -1,5 +1,6 @@
 """What the page shows, as plain records: every choice is made here, so that the templates only set type."""
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -87,10 +88,19 @@ class TileView:
 
 
 @dataclass(frozen=True)
+class Reel:
+    """A run of tiles that is folded away as one; `tally` counts its frames that do not pass."""
+
+    span: str
+    tally: tuple[tuple[Verdict, int], ...]
+    tiles: tuple[TileView, ...]
+
+
+@dataclass(frozen=True)
 class Page:
     """Everything on the page, in the order in which it stands there."""
 
-    reels: tuple[tuple[str, tuple[TileView, ...]], ...]
+    reels: tuple[Reel, ...]
     unchecked: tuple[CelView, ...]
     scene_faults: tuple[FaultView, ...]
     retakes: tuple[CelView, ...]
@@ -113,47 +123,45 @@ def loose_faults(result: SceneResult) -> tuple[Fault, ...]:
 def build_page(result: SceneResult, tiles: tuple[Tile, ...], pictures: Pictures) -> Page:
     """Return what the page shows of a scene's results."""
     loose = loose_faults(result)
-    full = frozenset(cels_to_show(result))
-    views = {i: _cel_view(result, i, pictures) for i in _described(result, full)}
+    views = {i: _cel_view(result, i, pictures) for i in _described(result)}
     briefly = tuple(cel for i, cel in enumerate(result.cels) if cel.faults and i not in views)
     notes = tuple(_conversions(result))
-    passed = tuple(_passed(result))
-    kinds = {fault.kind for fault in (*loose, *(fault for cel in result.cels for fault in cel.faults))}
-    unchecked = _of(views, Verdict.NOT_CHECKED)
-    all_unchecked = sum(cel.verdict is Verdict.NOT_CHECKED for cel in result.cels)
+    kinds = {fault.kind for cel in result.cels for fault in cel.faults} | {fault.kind for fault in loose}
     return Page(
         reels=_reels(_tile_views(result, tiles, pictures, frozenset(views))),
-        unchecked=unchecked,
+        unchecked=_of(views, Verdict.NOT_CHECKED),
         scene_faults=tuple(
             _fault_view(f"scene-fault-{n}", n, fault) for n, fault in enumerate(loose[:ROWS], 1)
         ),
         retakes=_of(views, Verdict.RETAKE),
-        queries=(*_of(views, Verdict.QUERY), *_of(views, Verdict.PASS)),
+        queries=_of(views, Verdict.QUERY, Verdict.PASS),
         briefly=briefly[:ROWS],
-        passed=passed,
+        passed=tuple(_passed(result)),
         notes=notes[:ROWS],
-        left_out=MappingProxyType(
-            {
-                "unchecked": all_unchecked - len(unchecked),
-                "scene": len(loose[ROWS:]),
-                "briefly": len(briefly[ROWS:]),
-                "notes": len(notes[ROWS:]),
-            }
-        ),
+        left_out=_left_out(result, loose, briefly, notes),
         kinds=tuple(CATALOGUE[kind] for kind in CATALOGUE if kind in kinds),
         looked_for=tuple(info for info in CATALOGUE.values() if info.checked),
         not_looked_for=tuple(info for info in CATALOGUE.values() if not info.checked),
     )
 
 
-def _described(result: SceneResult, full: frozenset[int]) -> tuple[int, ...]:
+def _left_out(result: SceneResult, *lists: tuple[object, ...]) -> Mapping[str, int]:
+    """Return how much of each list (loose faults, briefly told cels, notes) the page has no room for."""
+    unchecked = sum(cel.verdict is Verdict.NOT_CHECKED for cel in result.cels)
+    left = {name: len(items[ROWS:]) for name, items in zip(("scene", "briefly", "notes"), lists, strict=True)}
+    return MappingProxyType(left | {"unchecked": max(0, unchecked - ROWS)})
+
+
+def _described(result: SceneResult) -> tuple[int, ...]:
     """Return the indexes of the cels that have a place of their own on the page."""
     unchecked = [i for i, cel in enumerate(result.cels) if cel.verdict is Verdict.NOT_CHECKED][:ROWS]
-    return tuple(sorted(full.union(unchecked)))
+    # An unchecked cel past the last row is counted, not shown: its faults stand in report.csv.
+    shown = [i for i in cels_to_show(result) if result.cels[i].verdict is not Verdict.NOT_CHECKED]
+    return tuple(sorted((*shown, *unchecked)))
 
 
-def _of(views: Mapping[int, CelView], verdict: Verdict) -> tuple[CelView, ...]:
-    return tuple(view for view in views.values() if view.cel.verdict is verdict)
+def _of(views: Mapping[int, CelView], *verdicts: Verdict) -> tuple[CelView, ...]:
+    return tuple(view for view in views.values() if view.cel.verdict in verdicts)
 
 
 def _cel_view(result: SceneResult, index: int, pictures: Pictures) -> CelView:
@@ -254,9 +262,17 @@ def _level_mark(key: tuple[str, str], cel: CelResult | None, href: str) -> Level
     return LevelMark(*key, verdict=None if cel is None else cel.verdict, href=href)
 
 
-def _reels(views: tuple[TileView, ...]) -> tuple[tuple[str, tuple[TileView, ...]], ...]:
+def _reels(views: tuple[TileView, ...]) -> tuple[Reel, ...]:
     pieces = [views[i : i + REEL] for i in range(0, len(views), REEL)]
-    return tuple((f"{piece[0].label} to {piece[-1].label}", piece) for piece in pieces)
+    return tuple(Reel(f"{piece[0].label} to {piece[-1].label}", _tally(piece), piece) for piece in pieces)
+
+
+def _tally(views: tuple[TileView, ...]) -> tuple[tuple[Verdict, int], ...]:
+    """Return how many frames of some tiles do not pass, so that no fault is folded away unseen."""
+    counts = Counter(dict.fromkeys(Verdict, 0))
+    for view in views:
+        counts[view.tile.verdict] += max(1, len(view.tile.frames))
+    return tuple((verdict, n) for verdict, n in counts.items() if n and verdict is not Verdict.PASS)
 
 
 def _passed(result: SceneResult) -> Iterable[tuple[str, str]]:

@@ -7,6 +7,7 @@ import io
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from PIL import Image
@@ -96,7 +97,8 @@ class Composer:
         self._cels: Mapping[CelKey, CelResult] = {(cel.level, cel.drawing): cel for cel in cels}
         self._canvas = _usual_size(cels)
         self._below = _cover(background, *self._tile_size())
-        self._layers: dict[CelKey, Rgba | None] = {}
+        # A hold's level stays for many tiles; more than these would only fill memory on a long scene.
+        self._layer = lru_cache(maxsize=64)(self._place_key)
 
     def compose(self, tile: Tile) -> Rgb | None:
         """Return the tile's picture, or None where no cel of it has one."""
@@ -113,11 +115,9 @@ class Composer:
         scale = min(TILE_WIDTH / width, TILE_HEIGHT / height)
         return max(1, round(width * scale)), max(1, round(height * scale))
 
-    def _layer(self, key: CelKey) -> Rgba | None:
-        if key not in self._layers:
-            cel = self._cels.get(key)
-            self._layers[key] = None if cel is None else self._place(cel)
-        return self._layers[key]
+    def _place_key(self, key: CelKey) -> Rgba | None:
+        cel = self._cels.get(key)
+        return None if cel is None else self._place(cel)
 
     def _place(self, cel: CelResult) -> Rgba | None:
         thumbnail = decode_thumbnail(cel.thumbnail)

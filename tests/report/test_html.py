@@ -161,6 +161,7 @@ def test_a_large_scene_is_folded_and_counted():
     assert page.count("<details") == -(-1300 // REEL)
     assert page.count("<article") == FAULTS_ON_PAGE
     assert "And 300 more cels." in page
+    assert "250 to decide" in page, "what is folded away is counted"
 
 
 def test_text_has_enough_contrast_in_every_scheme():
