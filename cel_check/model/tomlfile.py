@@ -33,6 +33,9 @@ _PART = re.compile(r"""[A-Za-z0-9_-]+|"[^"]*"|'[^']*'""")
 _AT = re.compile(r"^(.*) \(at line (\d+), column (\d+)\)$", re.DOTALL)
 
 
+_AT_END = " (at end of document)"
+
+
 @dataclass(frozen=True)
 class TomlFile:
     """A TOML file that was read whole.
@@ -105,9 +108,9 @@ def shown(value: object) -> str:
         return "a list"
     if isinstance(value, float):
         return repr(value)  # nan and inf as TOML writes them
-    text = json.dumps(value, ensure_ascii=True, default=str)
-    readable = text if "\\" in text else json.dumps(value, ensure_ascii=False, default=str)
-    return readable if len(readable) <= 48 else readable[:45] + "..."
+    text = json.dumps(value, ensure_ascii=False, default=str)
+    printable = "".join(sign if sign.isprintable() else f"\\u{ord(sign):04X}" for sign in text)
+    return printable if len(printable) <= 48 else printable[:45] + "..."
 
 
 def _bad(file: str, where: str, wrong: str, mend: str) -> BadInput:
@@ -149,11 +152,13 @@ def _text(file: str, content: bytes) -> str:
 
 def _syntax(file: str, error: ValueError) -> BadInput:
     message = str(error)
-    at = _AT.match(message)
-    what = at.group(1) if at else message.replace(" (at end of document)", " before the end of the file")
-    where = f"line {at.group(2)}, column {at.group(3)}" if at else ""
+    if at := _AT.match(message):
+        what, where = at.group(1), f"line {at.group(2)}, column {at.group(3)}"
+    else:
+        what = message.removesuffix(_AT_END)
+        where = "last line" if what != message else ""
     what = " ".join((what[:1].lower() + what[1:]).split())
-    return _bad(file, where, f"this is not TOML: {what}", "Correct what stands there.")
+    return _bad(file, where, f"this is not TOML: {what}", "Correct it there.")
 
 
 def _lines(text: str) -> dict[Location, int]:
