@@ -1,9 +1,9 @@
 """Colors that a color model declares in CIE L*a*b* or XYZ, brought to L*a*b* under D65.
 
-The one module that imports colormath. Its conversions and its adaptation are sound; what is not is kept out:
-its scalar color differences fail since NumPy 1.23, and `convert_color` from Lab to Lab leaves a D50 color as
-it is whatever target white it is given, so the way here goes through XYZ. It also rounds a constant of the Lab
-formula to 7.787, which moves very dark colors by less than 0.001 in L*, a* or b*.
+The one module that imports colormath. Its conversions and its adaptation are sound; what is not is kept
+out: its scalar color differences fail since NumPy 1.23, and `convert_color` from Lab to Lab leaves a D50
+color as it is whatever target white it is given, so the way here goes through XYZ. It also rounds a constant
+of the Lab formula to 7.787, which moves very dark colors by less than 0.001 in L*, a* or b*.
 """
 
 import warnings
