@@ -1,6 +1,6 @@
-"""Draws the sample show *Signal Hill*: palettes, model cels, scenes 012 (clean) and 013 (with planted faults).
+"""Draws the sample show *Signal Hill*: palettes, model cels, scene 012 (clean), scene 013 (planted faults).
 
-    python samples/draw.py                            draws everything again
+    python samples/draw.py                                   draws everything again
     python samples/draw.py --out /tmp/x --only 'sc012/A/*'   draws some pictures elsewhere
 
 Everything is drawn by code and comes out the same every time.

@@ -14,7 +14,7 @@ from drawing_kit.brush import Pen, outline, widths
 from drawing_kit.curves import Array, Curve, Warp, depth_inside
 
 WIDTH, HEIGHT = 1920, 1080
-CORNER = 45  # pixels; a painter's brush would not get in
+CORNER = 24  # pixels; a painter's brush would not get in
 Pixels = NDArray[np.uint8]
 
 
@@ -110,8 +110,8 @@ class Cel:
 def exact_rims(pixels: Pixels, inks: list[str]) -> Pixels:
     """Take out the rounding that a premultiplied renderer leaves on half-clear pixels.
 
-    Such a pixel's color is known only to some 255 / alpha steps a channel (measured: up to 1.2 of them); where an ink
-    lies within that, it is the ink.
+    Such a pixel's color is known only to some 255 / alpha steps a channel (up to 1.2 of them measured).
+    Where an ink lies within that, it is the ink.
     """
     out = pixels.copy()
     out[out[..., 3] == 0] = 0
@@ -129,26 +129,22 @@ def exact_rims(pixels: Pixels, inks: list[str]) -> Pixels:
 
 
 def plugged(pixels: Pixels, inks: list[str]) -> Pixels:
-    """Fill with ink what is left clear in the corners between lines: enclosed places of at most `CORNER` pixels."""
+    """Fill with ink what is left clear, or half clear, in the corners between lines.
+
+    That is what lies away from the clear outside and from every enclosed clear place above `CORNER` pixels.
+    """
+    clear = (pixels[..., 3] == 0).astype(np.uint8)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(clear, connectivity=4)
+    large = (stats[:, cv2.CC_STAT_AREA] > CORNER)[labels]
+    wide = large & (clear > 0)
+    near = cv2.dilate(wide.astype(np.uint8), np.ones((3, 3), np.uint8), iterations=2) > 0
     out = pixels.copy()
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(
-        (pixels[..., 3] == 0).astype(np.uint8), connectivity=4
-    )
-    for number in range(1, count):
-        if stats[number, cv2.CC_STAT_AREA] > CORNER:
-            continue
-        x, y, w, h = stats[number, :4]
-        if x == 0 or y == 0 or x + w == WIDTH or y + h == HEIGHT:
-            continue
-        window = (slice(max(y - 3, 0), y + h + 3), slice(max(x - 3, 0), x + w + 3))
-        hole = (
-            cv2.dilate((labels[window] == number).astype(np.uint8), np.ones((3, 3), np.uint8), iterations=2)
-            > 0
-        )
-        around = out[window][..., :3].reshape(-1, 3)
-        ink = max(inks, key=lambda c: int((np.abs(around - np.array(rgb(c), float)).max(axis=1) < 2).sum()))
-        clear = hole & (out[window][..., 3] < 255)
-        out[window][clear] = (*rgb(ink), 255)
+    lines = np.array([rgb(ink) for ink in inks], dtype=np.uint8)
+    for y, x in np.argwhere((pixels[..., 3] < 255) & (~near | ~large)):
+        around = pixels[max(y - 4, 0) : y + 5, max(x - 4, 0) : x + 5].reshape(-1, 4)
+        votes = [int(((around[:, :3] == line).all(axis=1) & (around[:, 3] > 0)).sum()) for line in lines]
+        if max(votes) > 0:
+            out[y, x] = (*lines[int(np.argmax(votes))], 255)
     return out
 
 

@@ -1,4 +1,4 @@
-"""Bezier curves through points, affine places, limbs with two bones. Lengths are in the caller's units, y down."""
+"""Bezier curves through points, affine places, limbs with two bones; in the caller's units, y down."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -102,7 +102,7 @@ def chain(*warps: Warp) -> Warp:
 
 
 def elbow(start: Array, end: Array, upper: float, lower: float, side: float) -> tuple[Array, Array]:
-    """The middle joint of a two-bone limb, and the end it can reach; `side` +1 or -1 says which way it bends."""
+    """The middle joint of a two-bone limb, and the end it can reach; `side` (+1, -1) is where it bends to."""
     reach = np.asarray(end, dtype=float) - start
     far = max(float(np.linalg.norm(reach)), 1e-6)
     near = float(np.clip(far, abs(upper - lower) + 1.0, upper + lower - 1.0))
@@ -116,7 +116,7 @@ def elbow(start: Array, end: Array, upper: float, lower: float, side: float) -> 
 def limb(joints: Sequence[Sequence[float]], radii: Sequence[float], round_end: bool = False) -> Curve:
     """A closed outline around a bent limb: start, middle joint, end; radii at start, joint and end.
 
-    Points 0 to 6 run along the left side, the next along the end, 7 more back along the right, then the start cap.
+    Points 0 to 6 run along the left side, then comes the end, 7 more run back, then comes the start's cap.
     """
     start, middle, end = (np.asarray(j, dtype=float) for j in joints)
     t = np.linspace(0.0, 1.0, 7)[:, None]

@@ -1,4 +1,4 @@
-"""Tilda's head and mouths. Units: the skull's middle is (0, 0), the chin lies at (0, 91), one unit a pixel at scale 1."""
+"""Tilda's head and mouths. The skull's middle is (0, 0), the chin lies at (0, 91)."""
 
 from dataclasses import dataclass
 
@@ -16,7 +16,7 @@ BOLD = Pen(width=5.4, swell=0.35)
 
 @dataclass(frozen=True)
 class Head:
-    """A pose of the head: `yaw` and `tilt` in degrees (right is positive), `lids` 0 open to 1 shut, `brow` up."""
+    """A pose of the head: `yaw` and `tilt` in degrees (right is +), `lids` 0 open to 1 shut, `brow` up."""
 
     yaw: float = 0.0
     tilt: float = 0.0
@@ -59,8 +59,10 @@ def head(cel: Cel, pose: Head) -> None:
 def _back_hair(cel: Cel, pose: Head) -> None:
     b, s = pose.breeze, -pose.yaw * 0.35
     shape = curve(
-        [(s, -88), (74 + s, -54), (95 + s, 10), (99 + s + 4 * b, 56), (88 + s + 7 * b, 90), (46 + s + 3 * b, 84),
-         (s, 86), (-46 + s + 3 * b, 84), (-88 + s + 6 * b, 88), (-99 + s + 3 * b, 54), (-95 + s, 8), (-74 + s, -54)],
+        [(s, -88), (74 + s, -54), (95 + s, 10), (99 + s + 4 * b, 56), (88 + s + 7 * b, 90),
+         (46 + s + 3 * b, 84),
+         (s, 86), (-46 + s + 3 * b, 84), (-88 + s + 6 * b, 88), (-99 + s + 3 * b, 54), (-95 + s, 8),
+         (-74 + s, -54)],
         (4, 8),
     )  # fmt: skip
     cel.part(shape, "hair", "outline", BOLD)
@@ -126,14 +128,17 @@ def _fringe(cel: Cel, pose: Head) -> None:
     b = pose.breeze * 3
     with cel.placed(Turn(pose.yaw, 0.6)):
         lock = curve(
-            [(-84, -56), (-40, -74), (30, -76), (84, -56), (89, 0), (80, 34 + b), (72, -4), (58, -24), (36, -14),
-             (30, -30), (8, -20 + b), (-4, -16 + b), (-8, -34), (-36, -16), (-58, -10), (-70, 4), (-80, 38 + b), (-89, 0)],
+            [(-84, -56), (-40, -74), (30, -76), (84, -56), (89, 0), (80, 34 + b), (72, -4), (58, -24),
+             (36, -14),
+             (30, -30), (8, -20 + b), (-4, -16 + b), (-8, -34), (-36, -16), (-58, -10), (-70, 4),
+             (-80, 38 + b), (-89, 0)],
             (5, 8, 9, 11, 12, 14, 16),
         )  # fmt: skip
         cel.fill(lock, paint="hair")
         with cel.inside(lock):
             cel.fill(
-                curve([(-66, -40), (-20, -50), (30, -50), (64, -38), (62, -30), (24, -39), (-22, -38), (-62, -29)],
+                curve([(-66, -40), (-20, -50), (30, -50), (64, -38), (62, -30), (24, -39), (-22, -38),
+                       (-62, -29)],
                       (0, 3, 4, 7)), paint="hair-shine")  # fmt: skip
         cel.ink(lock, "outline", Pen(width=4.6))
         cel.ink(stroke((-52, -52), (-50, -36), (-44, -24)), "outline", FINE)
@@ -143,14 +148,15 @@ def _fringe(cel: Cel, pose: Head) -> None:
 def _cap(cel: Cel, pose: Head) -> None:
     with cel.placed(Turn(pose.yaw, 0.35)):
         dome = curve(
-            [(-88, -56), (-84, -96), (-46, -134), (6, -144), (54, -130), (86, -94), (88, -56)], (0, 6)
+            [(-88, -68), (-84, -96), (-46, -134), (6, -144), (54, -130), (86, -94), (88, -68)], (0, 6)
         )
         cel.part(oval((10, -150), 17, 15), "cap-band", "outline", BOLD)
         cel.part(dome, "cap", "outline", BOLD)
         for x in (-44, 4, 50):
             cel.ink(stroke((x * 1.15, -84), (x, -112), (x * 0.6, -130)), "outline", FINE)
         band = curve(
-            [(-93, -44), (-95, -66), (-86, -84), (-44, -95), (0, -99), (44, -95), (86, -84), (95, -66), (93, -44),
+            [(-93, -44), (-95, -66), (-86, -84), (-44, -95), (0, -99), (44, -95), (86, -84), (95, -66),
+             (93, -44),
              (44, -58), (0, -62), (-44, -58)], (0, 2, 6, 8),
         )  # fmt: skip
         cel.part(band, "cap-band", "outline", BOLD)

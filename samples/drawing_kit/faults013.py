@@ -77,7 +77,7 @@ def _spill(pixels: Pixels, colors: Colors) -> Planted:
 
 def _ink_color(pixels: Pixels, colors: Colors) -> Planted:
     stretch = np.zeros((HEIGHT, WIDTH), dtype=bool)
-    stretch[640:712, 1180:1232] = True
+    stretch[640:712, 1180:1219] = True
     after = recolor(pixels, stretch, colors["body-line"], WRONG_INK)
     return changed("ink-color", pixels, after, "A stretch of the breast's line is inked in violet.")
 

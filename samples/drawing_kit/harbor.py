@@ -14,10 +14,11 @@ Points = list[tuple[float, float]]
 
 
 def harbor(condition: str | None, perch: bool) -> Image.Image:
-    """The background as RGB; `perch` puts Rook's post (scene 012), else the rail and the lamp's bracket stand there."""
+    """The background as RGB, with Rook's post (`perch`) or with the rail and the lamp's bracket."""
     night = condition == "night"
     body = "".join((_sky(night), _hills(), _town(night), _sea(night), _quay(), _post() if perch else _rail()))
-    svg = f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH}" height="{HEIGHT}"><defs>{_blends()}</defs>{body}</svg>'
+    size = f'width="{WIDTH}" height="{HEIGHT}"'
+    svg = f'<svg xmlns="http://www.w3.org/2000/svg" {size}><defs>{_blends()}</defs>{body}</svg>'
     data = bytes(resvg_py.svg_to_bytes(svg_string=svg, skip_system_fonts=True))
     image = Image.open(io.BytesIO(data)).convert("RGB")
     return _lit(image, condition) if condition else image
@@ -58,7 +59,8 @@ def _box(x: float, y: float, w: float, h: float, color: str) -> str:
 def _sky(night: bool) -> str:
     parts = [_box(0, 0, WIDTH, 640, "url(#sky)")]
     for x, y, size in ((260, 150, 1.2), (1010, 90, 0.9), (1520, 210, 1.4), (1840, 80, 0.8)):
-        puff = [(x - 150 * size, y + 30), (x - 90 * size, y - 8), (x - 20 * size, y - 40 * size), (x + 60 * size, y - 16),
+        puff = [(x - 150 * size, y + 30), (x - 90 * size, y - 8), (x - 20 * size, y - 40 * size),
+                (x + 60 * size, y - 16),
                 (x + 150 * size, y + 24), (x + 60 * size, y + 40), (x - 70 * size, y + 42)]  # fmt: skip
         parts.append(_shape(puff, "#EDEFE6", opacity=0.75 if not night else 0.25))
     if night:
@@ -113,7 +115,8 @@ def _sea(night: bool) -> str:
     for i in range(64):
         x, y = (i * 311) % 1920, 634 + (i * i * 7) % 210
         wide = 30 + (y - 620) * 0.35
-        parts.append(_shape([(x, y), (x + wide / 2, y - 3), (x + wide, y), (x + wide / 2, y + 3)], "#A9CBCB", (0, 2),
+        parts.append(_shape([(x, y), (x + wide / 2, y - 3), (x + wide, y),
+                             (x + wide / 2, y + 3)], "#A9CBCB", (0, 2),
                             0.3 if night else 0.6))  # fmt: skip
     for x, y, size, color in (
         (230, 690, 1.0, "#8B4A3C"),

@@ -154,7 +154,8 @@ MODELS: Sequence[Model] = (TILDA, ROOK, LAMP)
 def palette_text(model: Model) -> str:
     """The palette file of a model."""
     lines = ["schema = 1", "", "[model]", f'character = "{model.character}"', f'show      = "{SHOW}"',
-             f"tolerance = {model.tolerance}", f'reference = ["../samples/{model.stem}-model.png"]']  # fmt: skip
+             f"tolerance = {model.tolerance}",
+             f'reference = ["../samples/{model.stem}-model.png"]']  # fmt: skip
     for c in model.colors:
         lines += ["", "[[color]]", f'id    = "{c.id}"', f'name  = "{c.name}"', f'use   = "{c.use}"']
         lines += [f'srgb  = "{c.srgb}"', f'paint = "{c.paint}"']

@@ -15,7 +15,7 @@ FINE = 8  # sub-pixels a side for soft edges
 
 @dataclass(frozen=True)
 class Planted:
-    """What was done: the pixels after, the box of all that changed, the area that is wrong, and a sentence."""
+    """What was done: the pixels after, the box and the area of all that changed, and a sentence."""
 
     kind: str
     pixels: Pixels

@@ -10,7 +10,7 @@ THIN = Pen(width=3.6, swell=0.25, taper=14)
 
 
 def lamp(cel: Cel, grip: tuple[float, float], swing: float, flame: float = 0.0) -> None:
-    """A lamp 150 units long under `grip`, swung by `swing` degrees; the ring's hole is a meant see-through."""
+    """A lamp 170 units long under `grip`, swung by degrees; the ring's hole is a meant see-through."""
     with cel.placed(place(1.0, grip, swing)):
         _ring(cel)
         _body(cel, flame)
@@ -32,7 +32,8 @@ def _body(cel: Cel, flame: float) -> None:
     cel.part(tongue, "lamp-flame", "lamp-line", Pen(width=3.0, swell=0.1))
     cel.ink(glass, "lamp-line", Pen(width=4.6))
     for x in (-17, 17):
-        bar = curve([(x - 4, 74), (x + 4, 74), (x * 1.18 + 4, 108), (x + 4, 138), (x - 4, 138), (x * 1.18 - 4, 108)],
+        bar = curve([(x - 4, 74), (x + 4, 74), (x * 1.18 + 4, 108), (x + 4, 138), (x - 4, 138),
+                     (x * 1.18 - 4, 108)],
                     (0, 1, 3, 4))  # fmt: skip
         cel.part(bar, "lamp-brass-shade", "lamp-line", Pen(width=3.0, swell=0.1))
     base = curve([(-34, 136), (34, 136), (38, 158), (-38, 158)], (0, 1, 2, 3))

@@ -1,4 +1,4 @@
-"""Rook, the gull who keeps the harbor's books. Units: the breast's middle is (0, 0), y down, he looks to the left."""
+"""Rook, the gull who keeps the harbor's books. The breast's middle is (0, 0), y down; he looks left."""
 
 from dataclasses import dataclass
 
@@ -62,11 +62,13 @@ def bird(cel: Cel, pose: Bird) -> None:
 def _body(cel: Cel) -> None:
     tail = curve([(92, 20), (176, 40), (188, 54), (176, 60), (184, 70), (168, 76), (84, 66)], (1, 3, 5))
     cel.part(tail, "wing-tip", "rook-line", BOLD)
-    body = curve([(-88, -92), (-92, -30), (-74, 34), (-24, 76), (46, 78), (104, 60), (128, 42), (104, 4), (44, -38),
+    body = curve([(-88, -92), (-92, -30), (-74, 34), (-24, 76), (46, 78), (104, 60), (128, 42), (104, 4),
+                  (44, -38),
                   (-10, -64), (-30, -104), (-60, -124)])  # fmt: skip
     cel.fill(body, paint="body")
     with cel.inside(body):
-        cel.fill(curve([(-100, 0), (-62, 26), (-8, 52), (60, 50), (140, 34), (140, 100), (-100, 100)], (0, 4, 5, 6)),
+        cel.fill(curve([(-100, 0), (-62, 26), (-8, 52), (60, 50), (140, 34), (140, 100), (-100, 100)],
+                        (0, 4, 5, 6)),
                  paint="body-shade")  # fmt: skip
     cel.ink(body, "body-line", BOLD)
     for x, y in ((-66, 4), (-48, 24), (-58, -22)):
@@ -76,7 +78,8 @@ def _body(cel: Cel) -> None:
 def _folded_wing(cel: Cel) -> None:
     tip = curve([(84, 8), (150, 22), (206, 44), (152, 52), (176, 66), (118, 60), (60, 44)], (2, 3, 4))
     cel.part(tip, "wing-tip", "rook-line", BOLD)
-    wing = curve([(-26, -42), (28, -42), (88, -10), (128, 22), (112, 34), (104, 30), (92, 48), (78, 40), (62, 58),
+    wing = curve([(-26, -42), (28, -42), (88, -10), (128, 22), (112, 34), (104, 30), (92, 48), (78, 40),
+                  (62, 58),
                   (46, 46), (18, 54), (-18, 30), (-36, -6)], (3, 5, 7, 9))  # fmt: skip
     cel.part(wing, "wing", "body-line", BOLD)
     for dx in (0, 26, 50):
@@ -96,12 +99,14 @@ def _spread_wing(cel: Cel, lift: float, curl: float, far: bool) -> None:
         return out
 
     with cel.placed(rotate(-lift)), cel.placed(curled):
-        wing = curve([(-34, 8), (10, -34), (84, -52), (158, -44), (232, -26), (268, 4), (238, 12), (226, 10), (206, 30),
+        wing = curve([(-34, 8), (10, -34), (84, -52), (158, -44), (232, -26), (268, 4), (238, 12),
+                      (226, 10), (206, 30),
                       (188, 22), (166, 44), (146, 34), (122, 56), (98, 44), (64, 62), (28, 48), (-20, 44)],
                      (5, 7, 9, 11, 13, 15))  # fmt: skip
         cel.fill(wing, paint="wing")
         with cel.inside(wing):
-            cel.part(curve([(196, -80), (188, -30), (170, -2), (180, 60), (300, 60), (300, -80)], (0, 3, 4, 5)),
+            cel.part(curve([(196, -80), (188, -30), (170, -2), (180, 60), (300, 60), (300, -80)],
+                            (0, 3, 4, 5)),
                      "wing-tip", "rook-line", MID)  # fmt: skip
             if far:
                 cel.fill(
@@ -124,8 +129,10 @@ def _legs(cel: Cel, pose: Bird) -> None:
 
 
 def _leg(cel: Cel, shift: float, length: float) -> None:
-    foot = curve([(shift + 14, length - 4), (shift - 2, length - 10), (shift - 34, length + 12), (shift - 22, length + 10),
-                  (shift - 14, length + 17), (shift - 4, length + 10), (shift + 8, length + 16), (shift + 14, length + 8)],
+    foot = curve([(shift + 14, length - 4), (shift - 2, length - 10), (shift - 34, length + 12),
+                  (shift - 22, length + 10),
+                  (shift - 14, length + 17), (shift - 4, length + 10), (shift + 8, length + 16),
+                  (shift + 14, length + 8)],
                  (2, 3, 4, 5, 6))  # fmt: skip
     cel.part(foot, "leg", "beak-line", MID)
     shank = curve([(-8, -8), (8, -8), (shift + 8, length - 2), (shift - 7, length - 2)], (0, 1, 2, 3))
@@ -164,7 +171,6 @@ def _eye(cel: Cel, shut: bool) -> None:
     cel.part(oval((-19, -13), 12, 13), "rook-eye", "rook-line", Pen(width=3.8))
     cel.fill(oval((-22, -12), 5.4, 6.4), paint="rook-line")
     cel.fill(oval((-24.5, -15), 2.6, 2.6), paint="body")
-    cel.ink(stroke((-36, -30), (-22, -33), (-6, -27)), "rook-line", Pen(width=5, taper=14))
 
 
 def _cap(cel: Cel) -> None:

@@ -112,7 +112,8 @@ def _mouth(shape: str, pose: Head) -> Draw:
 
 def _mouths() -> dict[str, Draw]:
     heads = _heads()
-    said = [("1", "shut"), ("2", "press"), ("3", "smile"), ("4", "shut"), ("4", "ah"), ("4", "ee"), ("4", "oh"),
+    said = [("1", "shut"), ("2", "press"), ("3", "smile"), ("4", "shut"), ("4", "ah"), ("4", "ee"),
+            ("4", "oh"),
             ("4", "eh"), ("4", "press"), ("7", "smile"), ("7", "ah")]  # fmt: skip
     return {
         str(i + 1): _on_neck(heads[on][1], _mouth(shape, heads[on][0])) for i, (on, shape) in enumerate(said)
@@ -151,7 +152,8 @@ def scene_12() -> Scene:
         "D": Level(4, (ROOK,), birds, 1.1),
     }
     exposure = {
-        "A": {1: "1", **every(9, 3, "2", "3", "4", "4b"), 21: "5", **every(37, 4, "6", "7", "8", "5"), 57: "6"},
+        "A": {1: "1", **every(9, 3, "2", "3", "4", "4b"), 21: "5",
+              **every(37, 4, "6", "7", "8", "5"), 57: "6"},
         "B": {1: "1", 9: "2", 12: "3", 15: "4", **every(31, 1, "5", "6"), 34: "5", 35: "4", 51: "7"},
         "C": {1: "1", 9: "2", 12: "3", 15: "4", 23: "5", 25: "6", 27: "8", 29: "4", 33: "7", 36: "5", 38: "9",
               40: "6", 43: "8", 46: "4", 51: "10", 54: "11", 57: "10"},
@@ -202,7 +204,8 @@ def scene_13() -> Scene:
     perch = (1320, 690)
     rook = [
         Bird(), Bird(beak=14, nod=-3), Bird(beak=30, nod=-8), Bird(wing=30, curl=20, nod=-4, swing=4),
-        Bird(wing=58, curl=-16, beak=22, swing=8, turn=-4), Bird(wing=16, curl=36, swing=-5), Bird(shut=True, nod=5),
+        Bird(wing=58, curl=-16, beak=22, swing=8, turn=-4), Bird(wing=16, curl=36, swing=-5),
+        Bird(shut=True, nod=5),
         Bird(nod=8, step=5),
     ]  # fmt: skip
     lamps = [(0.0, 0.0), (7.0, 1.0), (12.0, 2.0), (6.0, 3.0), (-5.0, 4.0), (-11.0, 5.0)]

@@ -1,4 +1,4 @@
-"""Tilda Brake's body. Units: the hips' middle is (0, 0), y down, the neck at (0, -172), the soles at y = 400."""
+"""Tilda Brake's body. The hips' middle is (0, 0), y down, the neck at (0, -172), the soles at y = 400."""
 
 from dataclasses import dataclass
 
@@ -27,7 +27,7 @@ class Arm:
 
 @dataclass(frozen=True)
 class Pose:
-    """A pose of the body: `lean` in degrees, `sway` of the hem and `wind` of the scarf in units and radians."""
+    """A pose of the body: `lean` in degrees, `sway` of the hem in units, `wind` of the scarf in radians."""
 
     left: Arm
     right: Arm
@@ -58,8 +58,10 @@ def bend(pose: Pose) -> Warp:
 
 def coat_outline() -> Curve:
     return curve(
-        [(-30, -178), (-64, -164), (-78, -140), (-66, -92), (-54, -34), (-72, 40), (-98, 130), (-112, 196), (-56, 208),
-         (0, 204), (58, 208), (112, 196), (98, 130), (72, 40), (54, -34), (66, -92), (78, -140), (64, -164), (30, -178)],
+        [(-30, -178), (-64, -164), (-78, -140), (-66, -92), (-54, -34), (-72, 40), (-98, 130),
+         (-112, 196), (-56, 208),
+         (0, 204), (58, 208), (112, 196), (98, 130), (72, 40), (54, -34), (66, -92), (78, -140),
+         (64, -164), (30, -178)],
         (0, 7, 11, 18),
     )  # fmt: skip
 
@@ -94,7 +96,7 @@ def _legs(cel: Cel, pose: Pose) -> None:
         foot = np.array([side * (44 + pose.step * 0.5), 352.0 - max(0.0, side * pose.step) * 0.3])
         knee = (hip + foot) / 2 + [side * 4, 0]
         cel.part(limb((hip, knee, foot), (36, 31, 29)), "trousers", "outline", BOLD)
-        cel.ink(stroke(knee + [side * 12, -8], knee + [side * 2, 2], knee + [-side * 4, 0]), "outline", FINE)
+        cel.ink(stroke(*(knee + np.array([[side * 12, -8], [side * 2, 2], [-side * 4, 0]]))), "outline", FINE)
         with cel.placed(place(1.0, foot, flip=side < 0)):
             _boot(cel)
 
@@ -155,7 +157,8 @@ def _arm(cel: Cel, coat: Curve, shoulder: Array, arm: Arm) -> None:
     turn = float(np.degrees(np.arctan2(forward[1], forward[0])))
     grip = tuple(hand + forward * 26)
     if arm.holds == "lamp":
-        lamp(cel, (grip[0], grip[1] - 4), arm.prop_turn, arm.prop_phase)
+        ring = hand + forward * 36
+        lamp(cel, (float(ring[0]), float(ring[1]) + 2), arm.prop_turn, arm.prop_phase)
     if arm.holds == "flag":
         flag(cel, grip, arm.prop_turn, arm.prop_phase)
     with cel.placed(place(1.0, hand, turn, flip=False)):
@@ -181,7 +184,7 @@ def _under_shade(cel: Cel, shoulder: Array, joint: Array, hand: Array) -> None:
     """Shade along the lower side of the sleeve."""
     path = stroke(shoulder, joint + (joint - (shoulder + hand) / 2) * 0.28, hand).samples(12)
     depth = np.linspace(34, 7, len(path))[:, None] * [0.0, 1.0]  # starts below the sleeve and closes in
-    band = np.concatenate([path + depth, (path + [4, 70])[::-1]])
+    band = np.concatenate([path + depth, (path + np.array([4, 70]))[::-1]])
     n = len(band) // 2
     cel.fill(curve(band, (0, n - 1, n, 2 * n - 1)), paint="coat-shade")
 
@@ -189,7 +192,8 @@ def _under_shade(cel: Cel, shoulder: Array, joint: Array, hand: Array) -> None:
 def _hand(cel: Cel, up: int) -> None:
     """A loose fist along +x; `up` is the side of the thumb."""
     fist = curve(
-        [(-6, -19 * up), (16, -22 * up), (34, -19 * up), (45, -12 * up), (43, -4 * up), (47, 2 * up), (43, 8 * up),
+        [(-6, -19 * up), (16, -22 * up), (34, -19 * up), (45, -12 * up), (43, -4 * up), (47, 2 * up),
+         (43, 8 * up),
          (44, 14 * up), (36, 20 * up), (14, 21 * up), (-6, 17 * up)],
         (4, 6),
     )  # fmt: skip
@@ -229,4 +233,4 @@ def _scarf_tail(cel: Cel, pose: Pose) -> None:
             cel.ink(tail, "outline", Pen(width=4.8))
             for share in (0.3, 0.66):
                 end = top[-1] + (low[-1] - top[-1]) * share
-                cel.ink(stroke(end, end + [16, -8 * drop]), "outline", FINE)
+                cel.ink(stroke(end, end + np.array([16, -8 * drop])), "outline", FINE)
