@@ -140,5 +140,12 @@ def _scale_notes(file: str, colors: Iterable[ColorTable]) -> Iterator[str]:
 
 def _reference_notes(file: str, references: Iterable[Path]) -> Iterator[str]:
     for reference in references:
-        if not reference.is_file():
+        if not _is_there(reference):
             yield f"{file}: the reference picture {reference} is not there."
+
+
+def _is_there(reference: Path) -> bool:
+    try:
+        return reference.is_file()
+    except OSError:  # a name too long for any file
+        return False

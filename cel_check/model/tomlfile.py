@@ -120,6 +120,8 @@ def _bad(file: str, where: str, wrong: str, mend: str) -> BadInput:
 def _content(path: Path, kind: str) -> bytes:
     file = str(path)
     try:
+        if path.exists() and not (path.is_file() or path.is_dir()):  # to open a pipe waits for its other end
+            raise _bad(file, "", "this is no plain file", f"Name the {kind}'s file.")
         with path.open("rb") as stream:
             content = stream.read(_MOST_BYTES + 1)
     except FileNotFoundError:
@@ -128,7 +130,8 @@ def _content(path: Path, kind: str) -> bytes:
         raise _bad(file, "", f"this is a folder, not a {kind}", "Name the file inside it.") from None
     except (OSError, ValueError) as error:  # ValueError: a NUL in the path
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise _bad(file, "", f"the {kind} cannot be read: {reason}", "Check its permissions.") from None
+        mend = "Check the path and its permissions."
+        raise _bad(file, "", f"the {kind} cannot be read: {reason}", mend) from None
     if len(content) > _MOST_BYTES:
         raise _bad(file, "", f"more than 4 MB is too large for a {kind}", "Name the right file.")
     return content

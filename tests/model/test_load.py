@@ -253,6 +253,14 @@ def test_a_missing_reference_picture_is_only_a_note(tmp_path):
     assert model.notes == (f"{tmp_path / 'tilda.toml'}: the reference picture {missing} is not there.",)
 
 
+@pytest.mark.parametrize("name", ["x" * 5000, "a\\u0000b", ".", "loop"])
+def test_a_reference_that_no_picture_can_have_is_only_a_note(tmp_path, name):
+    (tmp_path / "loop").symlink_to("loop")
+    model = load_text(tmp_path, spoiled("tilda.png", name))
+    assert len(model.notes) == 1
+    assert model.notes[0].endswith(" is not there.")
+
+
 def test_everything_wrong_is_said_at_once_from_top_to_bottom(tmp_path):
     text = GOOD.replace("2.5", "-1").replace('"#C8553D"', '"red"').replace('"ink"', '"pen"')
     text = text.replace('coat = "#5A2E3A"', 'goat = "#5A2E3A"')

@@ -1,5 +1,7 @@
 """A TOML file is read whole or refused with one clear line, and its keys' lines are known."""
 
+import os
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -33,6 +35,22 @@ def test_a_missing_file_is_named_with_its_near_neighbor(tmp_path):
 
 def test_a_folder_is_not_a_file(tmp_path):
     assert said(tmp_path) == ": this is a folder, not a color model. Name the file inside it."
+
+
+def test_a_pipe_is_refused_and_not_waited_for(tmp_path):
+    os.mkfifo(tmp_path / "pipe.toml")
+    assert said(tmp_path / "pipe.toml") == ": this is no plain file. Name the color model's file."
+
+
+@pytest.mark.parametrize(
+    ("name", "reason"),
+    [("x" * 5000, "File name too long"), ("a\0b", "embedded null byte")],
+    ids=["long", "NUL"],
+)
+def test_a_path_that_no_file_can_have_is_refused(tmp_path, name, reason):
+    assert said(tmp_path / name) == (
+        f": the color model cannot be read: {reason}. Check the path and its permissions."
+    )
 
 
 def test_text_that_is_not_utf_8_is_named_with_its_line(tmp_path):
