@@ -1,6 +1,7 @@
 """Runs the check of scenes for the commands: workers, Ctrl-C, report, screen and exit status."""
 
 import json
+import os
 import signal
 import tempfile
 from collections.abc import Iterable, Iterator, Sequence
@@ -111,9 +112,10 @@ def _hand_over(job: Job, result: SceneResult, options: CheckOptions, compact: bo
 
 
 def _say(lines: Iterable[str]) -> None:
+    color = False if os.environ.get("NO_COLOR") else None  # no-color.org; None leaves it to the terminal
     for line in lines:
         if line:
-            click.echo(line)
+            click.echo(line, color=color)
 
 
 @contextmanager

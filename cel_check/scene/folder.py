@@ -6,6 +6,7 @@ scene.toml, then by name. Everything wrong with any of the files is told at once
 
 import os
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from cel_check.errors import BadInput, Problem
@@ -16,9 +17,19 @@ from cel_check.scene.scene import Level, Scene
 from cel_check.scene.sheet import FILE_NAME as SHEET_NAME
 from cel_check.scene.sheet import Sheet, read_sheet
 from cel_check.scene.toml import FILE_NAME as TOML_NAME
-from cel_check.scene.toml import WITHOUT_FILE, SceneToml, read_scene_toml
+from cel_check.scene.toml import WITHOUT_FILE, SceneTable, SceneToml, read_scene_toml
 
 NO_SHEET = "There is no exposure sheet: every drawing was checked once, in number order."
+
+
+@dataclass(frozen=True)
+class _Parts:
+    """What was read from a scene folder, before the models are resolved."""
+
+    keys: SceneToml
+    found: FoundFolder
+    sheet: Sheet | None
+    models: Models
 
 
 def load_scene(folder: Path, models: Sequence[Path]) -> Scene:
@@ -31,6 +42,31 @@ def load_scene(folder: Path, models: Sequence[Path]) -> Scene:
     Raises:
         BadInput: with every problem of scene.toml, the sheet and the models.
     """
+    parts = _read(folder, models)
+    keys = parts.keys.scene
+    resolved = resolve(parts.models, keys.condition, str(folder / TOML_NAME))
+    drawings = {level.name: level.drawings for level in parts.found.levels}
+    return Scene(
+        folder=folder,
+        name=folder_name(folder),
+        number=keys.number or folder_name(folder),
+        source=keys.source,
+        condition=keys.condition,
+        fps=keys.fps,
+        field=keys.field,
+        background=_background(folder, keys),
+        levels=tuple(
+            Level(wanted.level, drawings[wanted.level], palette)
+            for wanted, palette in zip(parts.models.levels, resolved.palettes, strict=True)
+        ),
+        sheet=parts.sheet,
+        models=tuple((character, relative_to(file, folder)) for character, file in resolved.used),
+        notes=_notes(folder, parts) + resolved.notes,
+    )
+
+
+def _read(folder: Path, models: Sequence[Path]) -> _Parts:
+    """Read everything but the pictures, and tell everything wrong with it at once."""
     _require_folder(folder)
     problems: list[Problem] = []
     keys = _scene_keys(folder, problems)
@@ -43,26 +79,7 @@ def load_scene(folder: Path, models: Sequence[Path]) -> Scene:
     read = _models(folder, keys, order, models, problems)
     if problems:
         raise BadInput(*problems)
-    resolved = resolve(read, keys.scene.condition, str(folder / TOML_NAME))
-    drawings = {level.name: level.drawings for level in found.levels}
-    levels = tuple(
-        Level(name, drawings[name], palette) for name, palette in zip(order, resolved.palettes, strict=True)
-    )
-    background = _background(folder, keys)
-    return Scene(
-        folder=folder,
-        name=folder_name(folder),
-        number=keys.scene.number or folder_name(folder),
-        source=keys.scene.source,
-        condition=keys.scene.condition,
-        fps=keys.scene.fps,
-        field=keys.scene.field,
-        background=background,
-        levels=levels,
-        sheet=sheet,
-        models=tuple((character, relative_to(file, folder)) for character, file in resolved.used),
-        notes=_notes(keys, found, sheet, background) + resolved.notes,
-    )
+    return _Parts(keys, found, sheet, read)
 
 
 def folder_name(folder: Path) -> str:
@@ -73,8 +90,8 @@ def folder_name(folder: Path) -> str:
 def level_order(found: tuple[str, ...], sheet: Sheet | None, named: tuple[str, ...]) -> tuple[str, ...]:
     """Return the level folders from bottom to top.
 
-    The sheet's columns come first. The order of scene.toml counts where it names all the others: a table for one
-    level alone, for its models, says nothing of the level's place. Else levels go by name.
+    The sheet's columns come first. The order of scene.toml counts where it names all the others: a table for
+    one level alone, for its models, says nothing of the level's place. Else levels go by name.
     """
     called = tuple(level for level in sheet.levels if level in found) if sheet else ()
     rest = tuple(level for level in found if level not in called)
@@ -138,7 +155,9 @@ def _models(
 ) -> Models:
     toml_file = str(folder / TOML_NAME)
     wanted = tuple(_level_models(folder, keys, level, given) for level in order)
-    if without := tuple(shown(level.level) for level in wanted if not level.paths):
+    # A scene.toml that cannot be read names no model either: that need not be said.
+    read = all(problem.file != toml_file for problem in problems)
+    if read and (without := tuple(shown(level.level) for level in wanted if not level.paths)):
         verb = "levels {} have" if len(without) > 1 else "level {} has"
         mend = 'Name one under [scene], as in models = ["../../palettes/tilda.toml"], or give --model.'
         problems.append(Problem(toml_file, "", f"{verb.format(listed(without))} no color model", mend))
@@ -155,19 +174,16 @@ def _level_models(folder: Path, keys: SceneToml, level: str, given: Sequence[Pat
     return LevelModels(level, tuple(folder / name for name in names), f"{folder / TOML_NAME}, key {key}")
 
 
-def _background(folder: Path, keys: SceneToml) -> str | None:
-    name = keys.scene.background
-    if name is None or not (folder / name).is_file():
+def _background(folder: Path, keys: SceneTable) -> str | None:
+    if keys.background is None or not (folder / keys.background).is_file():
         return None
-    return relative_to(folder / name, folder)
+    return relative_to(folder / keys.background, folder)
 
 
-def _notes(
-    keys: SceneToml, found: FoundFolder, sheet: Sheet | None, background: str | None
-) -> tuple[str, ...]:
-    notes = list(found.notes)
-    notes += sheet.notes if sheet else (NO_SHEET,)
-    if keys.scene.background is not None and background is None:
+def _notes(folder: Path, parts: _Parts) -> tuple[str, ...]:
+    keys = parts.keys
+    notes = [*parts.found.notes, *(parts.sheet.notes if parts.sheet else (NO_SHEET,))]
+    if keys.scene.background is not None and _background(folder, keys.scene) is None:
         notes.append(f"The background {shown(keys.scene.background)} is not there.")
     if keys.scan is not None and keys.scene.source != "scan":
         notes.append("scene.toml has a [scan] table, which a digital scene does not use.")

@@ -9,7 +9,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cel_check.errors import BadInput, Problem
-from cel_check.scene.names import PICTURE_ENDINGS, listed, number_in_stem, number_order, same_name, shown
+from cel_check.scene.names import (
+    PICTURE_ENDINGS,
+    after_number,
+    listed,
+    number_in_stem,
+    number_order,
+    same_name,
+    shown,
+)
 from cel_check.scene.scene import DrawingFile
 
 NEVER_LEVELS = frozenset({"check", "bg", "background", "backgrounds"})
@@ -144,15 +152,22 @@ def _stays(path: Path, root: Path) -> bool:
 
 
 def in_number_order(files: Sequence[DrawingFile]) -> tuple[DrawingFile, ...]:
-    """Sort drawings by number; of files with one number the first by name keeps it."""
+    """Sort drawings by number; of files with one number the one with the plainest name keeps it.
+
+    `A-0012.png` goes before `A-0012 copy.png`; else the first by name.
+    """
     first: dict[str, str] = {}
-    sorted_files = sorted(files, key=lambda file: (number_order(file.drawing), file.file))
+    sorted_files = sorted(files, key=_order)
     result = []
     for file in sorted_files:
         owner = first.setdefault(file.drawing, file.path.name)
         twin = owner if file.numbered and owner != file.path.name else ""
         result.append(replace(file, drawing=file.path.name, twin=twin) if twin else file)
     return tuple(result)
+
+
+def _order(file: DrawingFile) -> tuple[tuple[int, int, str, str], int, str]:
+    return number_order(file.drawing), len(after_number(file.path.stem)), file.file
 
 
 def _unread_endings(names: Sequence[str]) -> tuple[str, ...]:

@@ -63,7 +63,7 @@ def _problems(picture: Path) -> list[Problem]:
         mend = "Give pictures; for a scene's folder use `cel-check scene`."
         return [Problem(shown(str(picture)), "", "it is a folder, not a picture", mend)]
     if not os.path.lexists(picture):
-        return [Problem(shown(str(picture)), "", "there is no such file", "Check the path for a slip")]
+        return [Problem(shown(str(picture)), "", "there is no such file", "Check the path for a slip.")]
     return []
 
 

@@ -22,6 +22,12 @@ def number_in_stem(stem: str) -> str | None:
     return _plain(found) if found else None
 
 
+def after_number(stem: str) -> str:
+    """Return what follows the drawing number in a file's stem, as `-copy` in `A-0012-copy`."""
+    found = _IN_STEM.search(stem)
+    return stem[found.end() :] if found else ""
+
+
 def number_in_cell(cell: str) -> str | None:
     """Return the drawing number that a sheet's cell holds, or None where it holds anything else."""
     found = _IN_CELL.fullmatch(cell)

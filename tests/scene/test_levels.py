@@ -84,6 +84,15 @@ def test_of_two_files_with_one_number_both_are_kept(tmp_path):
     assert [file.numbered for file in level.drawings] == [True, False, False, True, False]
 
 
+def test_a_copy_does_not_take_the_place_of_its_original(tmp_path):
+    put(tmp_path, "A/A-0001 copy.png", "A/A-0001.png")
+    (level,) = find_levels(tmp_path, None).levels
+    assert [(file.drawing, file.file) for file in level.drawings] == [
+        ("1", "A/A-0001.png"),
+        ("A-0001 copy.png", "A/A-0001 copy.png"),
+    ]
+
+
 def test_drawings_of_one_level_never_share_a_name(tmp_path):
     files = [DrawingFile("1", f"A/{name}", tmp_path / name) for name in ("1.png", "01.png", "001.png")]
     names = [file.drawing for file in in_number_order(files)]
