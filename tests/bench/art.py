@@ -71,7 +71,7 @@ def held_out(name: str) -> bool:
 
 def group_of(name: str) -> str | None:
     """Return what the drawing shows, or None where it is left out (flags, signs, text, extras)."""
-    code = int(name.split("-")[0], 16)
+    code = int(name.split("-", maxsplit=1)[0], 16)
     if "E007F" in name:
         return None
     return next((group for group, first, last in GROUPS if first <= code <= last), None)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from cel_check.model.colormodel import ModelColor, Palette, Use
 
-VERSION = 1
+VERSION = 4
 """Raised whenever a cel would come out differently, so that stale caches are not read."""
 
 UNITS = 72
@@ -25,7 +25,7 @@ PENS = (3.0, 5.0, 8.0, 14.0)
 INKS: dict[str, Color] = {"black": (0, 0, 0), "brown": (74, 36, 16), "dark-blue": (22, 32, 84)}
 CARDS: tuple[Color, ...] = ((255, 255, 255), (127, 168, 160), (206, 190, 226), (214, 224, 196), (70, 92, 88))
 TOLERANCE = 2.0
-MOST_BARE = 60
+MOST_BARE = 24
 Shares = NDArray[np.uint8]
 
 
@@ -137,7 +137,7 @@ def model_of(art: Art) -> Palette:
 def _shares(art: Art, size: int, colors: tuple[Color, ...]) -> tuple[Shares, Shares]:
     """Render the share of every color, three a render: one entry a channel, all others black."""
     entries = [(layer, color) for layer in ("paint", "ink") for color in colors]
-    black = {color: (0, 0, 0) for color in colors}
+    black = dict.fromkeys(colors, (0, 0, 0))
     out = np.zeros((len(entries), size, size), dtype=np.uint8)
     for start in range(0, len(entries), 3):
         swap: dict[str, dict[Color, Color]] = {"paint": dict(black), "ink": dict(black)}
@@ -160,17 +160,68 @@ def _thin(
     """
     paint, wide = shares
     scale = size / UNITS
-    seen = wide.max(axis=0) > 0
-    labels = np.where(paint.max(axis=0) > 127, paint.argmax(axis=0) + 1, len(paint) + 1)
+    seen = cv2.dilate(wide.max(axis=0), np.ones((3, 3), np.uint8)) > 0
+    labels = np.where(paint.max(axis=0) == 255, paint.argmax(axis=0) + 1, 0)
+    labels[(paint.max(axis=0) == 0) & (wide.max(axis=0) == 0)] = len(paint) + 1
+    seen |= _slits(np.where(seen, 0, labels).astype(np.int32))
     run_on = _nearest(np.where(seen, 0, labels).astype(np.int32))
     for pen in (pen for pen in PENS if style.pen is not None and style.pen <= pen < NATURAL_PEN * scale):
         art.restyle(pen / scale, style.ink_color, style.crisp)
         thin = _ink_shares(art, size)
         line = np.minimum(thin.astype(np.int32).sum(axis=0), 255)
-        if _bare(run_on, seen, line) <= MOST_BARE:
-            out = [np.where(seen, (run_on == i + 1) * (255 - line), old) for i, old in enumerate(paint)]
-            return np.array(out, dtype=np.uint8), thin, pen
+        under = _no_islands(run_on, seen, line)
+        if _bare(under, seen, line) <= MOST_BARE:
+            out = [np.where(seen, (under == i + 1) * (255 - line), old) for i, old in enumerate(paint)]
+            whose = _nearest(np.where(thin.max(axis=0) > 127, thin.argmax(axis=0) + 1, 0).astype(np.int32))
+            shut = (under == 0) * (255 - line)  # a gap of nothing but old ink between two new lines
+            inked = [old + (whose == i + 1) * shut for i, old in enumerate(thin)]
+            return np.array(out, dtype=np.uint8), np.array(inked, dtype=np.uint8), pen
     return paint, wide, None
+
+
+def _slits(labels: NDArray[np.int32]) -> NDArray[np.bool_]:
+    """Return the pieces of under 30 px: slits beside a thick line, that would lie in the open beside a thin one."""
+    small = np.zeros(labels.shape, dtype=bool)
+    for label in range(1, int(labels.max()) + 1):
+        count, pieces, stats, _ = cv2.connectedComponentsWithStats(
+            (labels == label).astype(np.uint8), connectivity=4
+        )
+        few = (stats[:, cv2.CC_STAT_AREA] < 30) & (np.arange(count) > 0)
+        small |= few[pieces]
+    return small
+
+
+def _no_islands(
+    labels: NDArray[np.int32], seen: NDArray[np.bool_], line: NDArray[np.int32]
+) -> NDArray[np.int32]:
+    """Give to its surroundings whatever of a label is cut off from where it shows (it is nearest across a line).
+
+    Pixels with nothing but line around them get no label (0).
+    """
+    out = labels.copy()
+    for label in range(1, int(labels.max()) + 1):
+        free = ((labels == label) & (line < 128)).astype(np.uint8)
+        count, pieces = cv2.connectedComponents(free, connectivity=4)
+        rooted = np.zeros(count, dtype=bool)
+        rooted[pieces[~seen]] = True
+        out[~rooted[pieces] & (free > 0)] = 0
+    for _ in range(int(np.count_nonzero(out == 0) > 0) * 200):
+        spread = _spread(np.where(line < 128, out, 0))
+        grown = np.where((out == 0) & (line < 128), spread, out)
+        if np.array_equal(grown, out):
+            break
+        out = grown
+    return np.where((out == 0) & (line >= 128), labels, out)
+
+
+def _spread(labels: NDArray[np.int32]) -> NDArray[np.int32]:
+    """Return for every pixel its own label, or where it has none that of a neighbor on one of its four sides."""
+    around = np.pad(labels, 1)
+    sides = (around[:-2, 1:-1], around[2:, 1:-1], around[1:-1, :-2], around[1:-1, 2:])
+    out = labels
+    for side in sides:
+        out = np.where(out == 0, side, out)
+    return out
 
 
 def _bare(labels: NDArray[np.int32], seen: NDArray[np.bool_], line: NDArray[np.int32]) -> int:
@@ -194,7 +245,7 @@ def _nearest(labels: NDArray[np.int32]) -> NDArray[np.int32]:
 def _ink_shares(art: Art, size: int) -> Shares:
     colors = tuple(sorted(art.colors()))
     strokes = sorted({shape.stroke for shape in art.shapes if shape.line and shape.stroke is not None})
-    black = {color: (0, 0, 0) for color in colors}
+    black = dict.fromkeys(colors, (0, 0, 0))
     out = np.zeros((len(colors), size, size), dtype=np.uint8)
     for start in range(0, len(strokes), 3):
         swap = dict(black)

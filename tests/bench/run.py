@@ -97,7 +97,7 @@ class Board:
         start = time.perf_counter()
         try:
             return check(rgba, case)
-        except Exception as problem:  # noqa: BLE001
+        except Exception as problem:
             self.crashed[f"{type(problem).__name__}: {problem}"] += 1
             return ()
         finally:
@@ -158,6 +158,8 @@ def main() -> None:
     print(f"median check: {1000 * float(np.median(board.seconds or [0])):.0f} ms of {len(board.seconds)}")
     print("\n".join(["", *alarm_table(board.clean), *(recall_tables(board.outcomes) if kinds else [])]))
     if options.show:
+        for old in options.show.glob("*.png"):
+            old.unlink()
         for name, tiles in board.tiles.items():
             write_sheets(tiles, options.show, name)
         print(f"\ncontact sheets in {options.show}")

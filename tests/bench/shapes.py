@@ -185,7 +185,8 @@ def _spill_at(
     height = depth * bulge / bulge[around].max()
     near = around & (v > -4)
     grown = np.where(near & (height > 0), np.clip(height - np.where(out > 0, out - 0.5, 0) + 0.5, 0, 1), 0.0)
-    on_line = np.where(line | (near & (out == 0)), np.clip(width / 2 - np.abs(u) + 0.5, 0, 1), 0.0)
+    neck = width / 2 * (1 - 0.25 * np.sin(np.clip((v + 2) / (behind[0] + 2), -1, 0) * np.pi) ** 2)
+    on_line = np.where(line | (near & (out == 0)), np.clip(neck - np.abs(u) + 0.5, 0, 1), 0.0)
     if case.style.crisp:
         grown, on_line = np.rint(grown), np.rint(on_line)
     reached = float(out[grown > 0.5].max()) if (grown > 0.5).any() else 0.0
@@ -211,7 +212,7 @@ class Stretch:
 def ink_stretch(case: Case, rng: np.random.Generator, length: float) -> Stretch | None:
     """Find a stretch of line without a fork, about `length` px long, of one ink."""
     ink = case.ink.max(axis=0) >= 128
-    bones = skeletonize(ink)
+    bones, half = skeletonize(ink), distance(ink)
     rows, columns = np.nonzero(bones)
     for _ in range(60 if len(rows) else 0):
         index = int(rng.integers(len(rows)))
@@ -221,6 +222,9 @@ def ink_stretch(case: Case, rng: np.random.Generator, length: float) -> Stretch 
         reach = max(np.ptp([p[0] for p in path]), np.ptp([p[1] for p in path])) if path else 0
         if not path or len(path) < 0.7 * length or reach < 14:
             continue
+        widths = [float(half[row, column]) for row, column in path]
+        if max(widths) > 1.4 * float(np.median(widths)) + 1:
+            continue  # a fork or a merger of lines: no one would call that a stretch
         if any(case.ink[color, row, column] < 200 for row, column in path):
             continue
         return Stretch(color, float(len(path)), _weight(bones, path, case.style.crisp))
