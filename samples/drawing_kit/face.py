@@ -188,14 +188,14 @@ def mouth(cel: Cel, shape: str, yaw: float = 0.0) -> None:
             "press": stroke((-13, 58), (0, 56), (13, 59)),
         }
         cel.ink(lines[shape], "face-line", Pen(width=5.0, swell=0.2, taper=16))
-        cel.ink(stroke((-7, 70), (0, 72), (7, 70)), "face-line", FINE)
+        cel.ink(stroke((-11, 70), (0, 73), (11, 70)), "face-line", FACE)
 
 
 def _open_mouth(cel: Cel, lips: Curve, shape: str) -> None:
     cel.fill(lips, paint="mouth")
     low = float(lips.pieces[:, :, 1].max())
     with cel.inside(lips):
-        if shape in ("ah", "eh"):
+        if shape == "ah":
             cel.part(oval((1, low + 1), 14, 11), "tongue", "face-line", Pen(3.0, swell=0.1))
         if shape != "oh":
             teeth = curve([(-40, 36), (40, 36), (40, 53), (0, 55), (-40, 53)], (0, 1, 2, 4))

@@ -74,7 +74,7 @@ def pixels_of(path: Path) -> Pixels:
 
 
 def flats(pixels: Pixels) -> list[list[int]]:
-    """The colors of all opaque pixels that equal their eight neighbors: no blended edge is as flat as that."""
+    """The colors of all pixels that equal their eight neighbors: no blended edge is as flat as that."""
     code = pixels.astype(np.int64) @ [1 << 16, 1 << 8, 1, 1 << 24]
     near = sliding_window_view(code, (3, 3)).reshape(code.shape[0] - 2, code.shape[1] - 2, 9)
     flat = (near == near[..., 4:5]).all(axis=2) & (pixels[1:-1, 1:-1, 3] == 255)
