@@ -37,8 +37,10 @@ def command(scenes: tuple[Path, ...], **choices: Any) -> ExitStatus:
     """
     options = CheckOptions(**choices)
     loaded = load_all(scenes, options)
-    outs = _outs(loaded, options.out)
-    return check_all([Job(scene, out) for scene, out in zip(loaded, outs, strict=True)], options)
+    jobs = [Job(scene, out) for scene, out in zip(loaded, _outs(loaded, options.out), strict=True)]
+    for job in jobs:
+        _require_apart(job)
+    return check_all(jobs, options)
 
 
 def load_all(folders: Sequence[Path], options: CheckOptions) -> tuple[Scene, ...]:
@@ -66,3 +68,12 @@ def _outs(scenes: Sequence[Scene], out: Path | None) -> tuple[Path, ...]:
             wrong = f"two scenes are named {scene.name}, and both reports would go to {out / scene.name}"
             raise BadInput(Problem(str(scene.folder), "", wrong, "Check them one by one, or without --out."))
     return tuple(out / name for name in names)
+
+
+def _require_apart(job: Job) -> None:
+    """Refuse to write a report, with its pictures, where the next run would take them for drawings."""
+    folder = job.scene.folder.resolve()
+    own = {folder, *(folder / level.name for level in job.scene.levels)}
+    if job.out is not None and job.out.resolve() in own:
+        mend = f"Give a folder of its own, as in --out {job.scene.folder / REPORT_FOLDER}."
+        raise BadInput(Problem(str(job.out), "", "the report would lie among the scene's own files", mend))

@@ -1,6 +1,6 @@
 """The command line with cels that misbehave by their number.
 
-9 kills its worker, 8 hangs, 7 ends its worker, 6 runs out of memory. Every cel leaves its worker's id in a file.
+9 kills its worker, 8 hangs, 7 ends its worker, 6 fills it. Every cel leaves its worker's id in a file.
 """
 
 import os

@@ -233,6 +233,13 @@ def test_odd_names_are_checked_and_shown_harmless(tool, make_scene, tmp_path):
     assert [cel["drawing"] for cel in found["cels"]] == [str(number) for number in range(1, 11)]
 
 
+@pytest.mark.parametrize("out", [".", "A", "../sc012"])
+def test_the_report_never_lies_among_the_scene_s_own_files(tool, scene, out):
+    run = tool("scene", scene, "--out", scene / out)
+    assert run.returncode == 2
+    assert "the report would lie among the scene's own files" in run.stderr
+
+
 def test_an_output_that_cannot_be_written_is_told_before_the_first_cel(tool, scene, tmp_path):
     (tmp_path / "file").write_bytes(b"")
     run = tool("scene", scene, "--out", tmp_path / "file" / "out")
