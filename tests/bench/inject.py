@@ -1,4 +1,4 @@
-"""Faults put into cels that are right, at a known place and size: pure functions of a cel and a random generator.
+"""Faults put into cels that are right, at a known place and size: pure functions of a cel and a generator.
 
 Each returns None where the cel has no place for the fault, rather than a fault that nobody could see.
 """
@@ -153,7 +153,11 @@ def _spot_in_fill(case: Case, rng: np.random.Generator, room: float) -> Point | 
 def spill(case: Case, rng: np.random.Generator) -> Injected | None:
     """Let paint run 3 to 8 px past the far edge of its ink line, under the line or over it."""
     depth, over = float(rng.uniform(3, 8)), bool(rng.random() < 0.5)
-    shape = spill_shape(case, rng, depth, float(depth * rng.uniform(1, 3)))
+    width = float(depth * rng.uniform(1, 3))
+    thickest = 1.5 * width if over else 60.0  # across a thicker line it would be a streak, not a spill
+    shape = spill_shape(case, rng, (depth, width), thickest)
+    if shape is None and over:
+        over, shape = False, spill_shape(case, rng, (depth, width), 60.0)
     if shape is None:
         return None
     share = shape.far if not over else np.maximum(shape.far, shape.line)

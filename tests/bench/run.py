@@ -30,7 +30,7 @@ from cel_check.faults import Fault, FaultKind  # noqa: E402
 from cel_check.picture.picture import Picture  # noqa: E402
 from cel_check.settings import DEFAULTS  # noqa: E402
 
-INJECT_VERSION = 1
+INJECT_VERSION = 3
 """Raised whenever an injection would come out differently."""
 
 
@@ -61,7 +61,7 @@ def check(rgba: NDArray[np.uint8], case: Case) -> tuple[Fault, ...]:
 
 
 def injected(case: Case, kind: str, seed: int, cache: Path) -> tuple[NDArray[np.uint8], Truth] | None:
-    """Return the cel with one fault, from the cache where it is there; None where the cel has no place for it."""
+    """Return the cel with one fault, cached; None where the cel has no place for it."""
     path = cache / f"v{VERSION}" / case.name / f"{kind}-{seed}-v{INJECT_VERSION}.npz"
     if not path.exists():
         result = KINDS[kind](case, np.random.default_rng(digest(seed, kind, case.name)))

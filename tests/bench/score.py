@@ -29,8 +29,8 @@ def wilson(hits: int, total: int) -> tuple[float, float]:
 def at_place(fault: Fault, truth: Truth) -> bool:
     """Tell whether a fault points at the injected place.
 
-    Its point lies within `MARGIN` px of the injected pixels, or its box covers half of the injected box without
-    being more than four times as large (a box around the whole art proves nothing).
+    Its point lies within `MARGIN` px of the injected pixels, or its box covers half of the injected box
+    and is at most four times as large (a box around the whole art proves nothing).
     """
     x, y, width, height = truth.box
     if fault.point is not None:
@@ -126,7 +126,8 @@ def _rows(title: str, groups: dict[str, list[Outcome]]) -> list[str]:
         other = sum(bool(outcome.under) for outcome in outcomes)
         extra = sum(len(outcome.extra) for outcome in outcomes)
         lines.append(
-            f"{name:<34}{total:>5}  {_percent(hits, total):<24}{_percent(firm, total):<24}{other:>10}{extra:>7}"
+            f"{name:<34}{total:>5}  {_percent(hits, total):<24}{_percent(firm, total):<24}"
+            f"{other:>10}{extra:>7}"
         )
     return lines
 
@@ -139,7 +140,8 @@ def _grouped(outcomes: Iterable[Outcome], key: str) -> dict[str, list[Outcome]]:
 
 
 SIZE_STEPS = {
-    "off-model": (500, 2000, 10000), "clear-part": (300, 1000, 5000), "spill": (4, 5, 6, 7), "stray": (5, 8, 12),
+    "off-model": (500, 2000, 10000), "clear-part": (300, 1000, 5000),
+    "spill": (4, 5, 6, 7), "stray": (5, 8, 12),
     "dirt": (5, 8, 12), "pinhole": (2.5, 3.5, 5), "ink-color": (40, 80),
 }  # fmt: skip
 
@@ -185,13 +187,13 @@ def alarm_table(cels: Sequence[tuple[str, Sequence[Fault]]]) -> list[str]:
     """Return the false alarms of untouched cels, given as `(style, faults)`."""
     total = len(cels)
     lines = [
-        f"{'untouched cels: ' + str(total):<34}{'retakes':>9}{'queries':>9}{'cels with a retake':>20}{'query':>8}"
+        f"{'untouched cels: ' + str(total):<34}{'faults:':>8}{'retakes':>9}{'queries':>9}"
+        f"{'cels with:':>12}{'retake':>8}{'query':>8}"
     ]
     for kind in [None, *sorted({fault.kind for _, faults in cels for fault in faults})]:
         row = f"{kind or 'any kind':<34}"
-        for counts in (_counts(cels, kind, whole=False), _counts(cels, kind, whole=True)):
-            row += f"{counts[0]:>9}{counts[1]:>9}"
-        lines.append(row)
+        faults, whole = _counts(cels, kind, whole=False), _counts(cels, kind, whole=True)
+        lines.append(f"{row:<42}{faults[0]:>9}{faults[1]:>9}{'':>12}{whole[0]:>8}{whole[1]:>8}")
     bad = _counts(cels, None, whole=True)[0]
     lines.append(f"cels with a false retake: {_percent(bad, total)} % of {total}")
     return lines

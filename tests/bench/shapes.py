@@ -39,7 +39,7 @@ class PartTruth:
     mask: Mask
 
     def share(self, case: Case) -> NDArray[np.uint8]:
-        """Return the paint's share in this fill and in its rim, up to where another fill of the color is nearer."""
+        """Return the paint's share here and in the rim, up to where another fill of the color is nearer."""
         paint = case.paint[self.color]
         mine = cv2.distanceTransform((~self.mask).astype(np.uint8), cv2.DIST_L2, 5)
         others = ((paint == 255) & ~self.mask).astype(np.uint8)
@@ -98,11 +98,12 @@ def blob(shape: tuple[int, ...], center: Point, size: float, crisp: bool, rng: n
 
 @dataclass(frozen=True, eq=False)
 class SpillShape:
-    """A spill: `far` past the line's far edge, `line` on the line itself (shares 0 to 1)."""
+    """A spill: `far` past the line's far edge, `line` on the line itself (shares 0 to 1); lengths in px."""
 
     color: int
     onto_paint: bool
     depth: float
+    line_width: float
     far: Share
     line: Share
 
@@ -133,51 +134,73 @@ def _line_behind(
     return (float(width), behind) if clean and behind > 0 else None
 
 
-def spill_shape(case: Case, rng: np.random.Generator, depth: float, width: float) -> SpillShape | None:
-    """Find a line with paint on one side and clear or another paint on the other, and shape a spill across it."""
+Fields = tuple[NDArray[np.int32], NDArray[np.float32], NDArray[np.float32]]
+"""Labels, distance to the nearest ink, and that distance (negative inside) smoothed, for the line's direction."""
+
+
+def spill_shape(
+    case: Case, rng: np.random.Generator, extent: tuple[float, float], thickest: float
+) -> SpillShape | None:
+    """Find a line that parts paint from clear or from another paint, and shape a spill across it.
+
+    Args:
+        case: the cel.
+        rng: source of the place.
+        extent: depth past the line and width along it, px.
+        thickest: the widest line to cross, px.
+    """
     labels = _labels(case)
     ink = case.ink.max(axis=0) >= 128
     out = distance(~ink)
-    smooth = cv2.GaussianBlur(out - distance(ink), (0, 0), 2.0)
+    fields = (labels, out, cv2.GaussianBlur(out - distance(ink), (0, 0), 2.0))
     rows, columns = np.nonzero((out >= 2) & (out < 3) & (labels >= 0))
     for _ in range(60 if len(rows) else 0):
         index = int(rng.integers(len(rows)))
         spot = int(columns[index]), int(rows[index])
-        shape = _spill_at(case, (labels, out, smooth), spot, (depth, width), rng)
-        if shape is not None:
-            return shape
+        normal = _outward(fields[2], spot)
+        if normal is None:
+            continue
+        behind = _line_behind(labels, spot, (-normal[0], -normal[1]))
+        far = int(labels[spot[1], spot[0]])
+        if behind is None or behind[0] > thickest or behind[1] == far:
+            continue
+        if _seen_apart(case, behind[1] - 1, far):
+            shape = _spill_at(case, fields, (spot, normal, behind), extent, rng)
+            if shape is not None:
+                return shape
     return None
+
+
+def _outward(smooth: NDArray[np.float32], spot: Point) -> tuple[float, float] | None:
+    """Return the direction away from the line, or None near the cel's edge and where it is not clear."""
+    x, y = spot
+    if not (60 < x < smooth.shape[1] - 60 and 60 < y < smooth.shape[0] - 60):
+        return None
+    slope = float(smooth[y, x + 1] - smooth[y, x - 1]), float(smooth[y + 1, x] - smooth[y - 1, x])
+    length = float(np.hypot(*slope))
+    return None if length < 0.5 else (slope[0] / length, slope[1] / length)
 
 
 def _spill_at(
     case: Case,
-    fields: tuple[NDArray[np.int32], NDArray[np.float32], NDArray[np.float32]],
-    spot: Point,
+    fields: Fields,
+    place: tuple[Point, tuple[float, float], tuple[float, int]],
     extent: tuple[float, float],
     rng: np.random.Generator,
 ) -> SpillShape | None:
-    labels, out, smooth = fields
-    x, y = spot
-    if not (60 < x < labels.shape[1] - 60 and 60 < y < labels.shape[0] - 60):
-        return None
-    slope = np.array(
-        [smooth[y, x + 1] - smooth[y, x - 1], smooth[y + 1, x] - smooth[y - 1, x]], dtype=np.float64
-    )
-    if np.hypot(*slope) < 0.5:
-        return None
-    normal = slope / np.hypot(*slope)
-    behind = _line_behind(labels, spot, (-normal[0], -normal[1]))
-    far = int(labels[y, x])
-    if behind is None or behind[1] == far or not _seen_apart(case, behind[1] - 1, far):
-        return None
+    """Shape the spill at one place; None where anything but the line and the far side is in its way."""
+    labels, out, _ = fields
+    spot, normal, behind = place
+    far = int(labels[spot[1], spot[0]])
     along, across = _grid(labels.shape, spot)
     u, v = -normal[1] * along + normal[0] * across, normal[0] * along + normal[1] * across
     depth, width = extent
     around = (np.abs(u) <= width / 2 + 4) & (v > -2) & (v < depth + 8)
-    if not np.isin(labels[around & (out > 1.5)], (far,)).all():
-        return None
     line = (np.abs(u) < width / 2) & (v > -behind[0] - 1) & (v < -2)
-    if np.isin(labels[line], (-1, -2, behind[1])).mean() < 0.98 or (labels[line] == -1).mean() < 0.6:
+    straight = (
+        np.isin(labels[line], (-1, -2, behind[1])).mean() >= 0.98 and (labels[line] == -1).mean() >= 0.6
+    )
+    if not straight or not np.isin(labels[around & (out > 1.5)], (far,)).all():
         return None
     bulge = np.sqrt(np.clip(1 - (2 * u / width) ** 2, 0, 1)) * (
         1 + 0.15 * np.cos(5 * u / width + rng.uniform(0, 6))
@@ -192,7 +215,7 @@ def _spill_at(
     reached = float(out[grown > 0.5].max()) if (grown > 0.5).any() else 0.0
     if not 2.5 <= reached <= 9:
         return None
-    return SpillShape(behind[1] - 1, far > 0, reached, grown, on_line)
+    return SpillShape(behind[1] - 1, far > 0, reached, behind[0], grown, on_line)
 
 
 def _seen_apart(case: Case, paint: int, far: int) -> bool:
