@@ -26,11 +26,7 @@ def loose_scene(pictures: Sequence[Path], models: Sequence[Path]) -> Scene:
     problems = [problem for picture in pictures for problem in _problems(picture)]
     paths = sorted({picture.absolute() for picture in pictures})
     folder = Path(os.path.commonpath([path.parent for path in paths]))
-    by_level: dict[str, list[DrawingFile]] = defaultdict(list)
-    for path in paths:
-        inside = path.parent.relative_to(folder).as_posix()
-        name = inside if inside != "." else folder.name or "pictures"
-        by_level[name].append(_drawing_file(path, folder))
+    by_level = _by_level(paths, folder)
     wanted = tuple(LevelModels(name, tuple(models), "--model") for name in by_level)
     read = read_models(wanted, problems)
     if problems:
@@ -65,6 +61,15 @@ def _problems(picture: Path) -> list[Problem]:
     if not os.path.lexists(picture):
         return [Problem(shown(str(picture)), "", "there is no such file", "Check the path for a slip.")]
     return []
+
+
+def _by_level(paths: Sequence[Path], folder: Path) -> dict[str, list[DrawingFile]]:
+    by_level: dict[str, list[DrawingFile]] = defaultdict(list)
+    for path in paths:
+        inside = path.parent.relative_to(folder).as_posix()
+        name = inside if inside != "." else folder.name or "pictures"
+        by_level[name].append(_drawing_file(path, folder))
+    return by_level
 
 
 def _drawing_file(path: Path, folder: Path) -> DrawingFile:
