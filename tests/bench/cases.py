@@ -8,53 +8,16 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
-import cv2
 import numpy as np
-from art import Art, Color, digest, held_out, pick_names, straight
-from colors import lab_of, nearest_delta
+from art import Art, Color, held_out, pick_names, straight
+from colors import lab_of
 from numpy.typing import NDArray
+from pens import NATURAL_PEN, UNITS, Shares, thin_lines
+from styles import VERSION, Style, choose_style, random_for
 
 from cel_check.model.colormodel import ModelColor, Palette, Use
 
-VERSION = 5
-"""Raised whenever a cel would come out differently, so that stale caches are not read."""
-
-UNITS = 72
-NATURAL_PEN = 2.0
-PENS = (3.0, 5.0, 8.0, 14.0)
-INKS: dict[str, Color] = {"black": (0, 0, 0), "brown": (74, 36, 16), "dark-blue": (22, 32, 84)}
-CARDS: tuple[Color, ...] = ((255, 255, 255), (127, 168, 160), (206, 190, 226), (214, 224, 196), (70, 92, 88))
 TOLERANCE = 2.0
-MOST_BARE = 14
-"""Pixels of a border that a thinner pen may leave bare: about one pen width, at a line's end."""
-Shares = NDArray[np.uint8]
-
-
-@dataclass(frozen=True)
-class Style:
-    """How a drawing is turned into a cel.
-
-    Attributes:
-        crisp: hard edges instead of anti-aliased ones.
-        pen: line width in px; None leaves the drawing's own.
-        ink: name of the ink.
-        ink_color: the color that takes the place of black in the line layers.
-        height: of the art, px.
-        card: the color behind an opaque cel; None for a clear one.
-    """
-
-    crisp: bool
-    pen: float | None
-    ink: str
-    ink_color: Color
-    height: int
-    card: Color | None
-
-    @property
-    def name(self) -> str:
-        """One word for tables."""
-        pen = "own" if self.pen is None else f"{self.pen:g}px"
-        return f"{'hard' if self.crisp else 'soft'}-{pen}-{self.ink}-{'card' if self.card else 'clear'}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,35 +58,6 @@ def default_cache() -> Path:
     return Path(tempfile.gettempdir()) / "cel-check-bench"
 
 
-def _rng(*words: object) -> np.random.Generator:
-    return np.random.default_rng(digest(VERSION, *words))
-
-
-def choose_style(name: str, colors: tuple[Color, ...]) -> Style:
-    """Return the style of a drawing, by hash of its name; ink and card keep off its own colors."""
-    rng = _rng("style", name)
-    crisp, pen = bool(rng.random() < 0.3), PENS[int(rng.integers(len(PENS)))]
-    height = int(rng.integers(500, 1001))
-    others = tuple(color for color in colors if color != (0, 0, 0))
-    ink = str(rng.choice(["black", "brown", "dark-blue", "self"], p=[0.46, 0.16, 0.16, 0.22]))
-    ink_color = INKS.get(ink, (0, 0, 0))
-    if ink == "self":
-        tries = [_dark(rng) for _ in range(40)]
-        ink_color = next((color for color in tries if nearest_delta(color, others) >= 10), (0, 0, 0))
-    if ink_color == (0, 0, 0) or nearest_delta(ink_color, others) < 8:
-        ink, ink_color = "black", (0, 0, 0)
-    card = None
-    if rng.random() < 0.15:
-        fit = [color for color in CARDS if nearest_delta(color, (*others, ink_color)) >= 12]
-        card = fit[int(rng.integers(len(fit)))] if fit else None
-    return Style(crisp, pen, ink, ink_color, height, card)
-
-
-def _dark(rng: np.random.Generator) -> Color:
-    red, green, blue = rng.integers(10, 110, size=3)
-    return int(red), int(green), int(blue)
-
-
 def model_of(art: Art) -> Palette:
     """Return the drawing's color model: fills are paint, strokes are ink, colors used for both are both."""
     colors = []
@@ -150,114 +84,6 @@ def _shares(art: Art, size: int, colors: tuple[Color, ...]) -> tuple[Shares, Sha
     return out[: len(colors)], out[len(colors) :]
 
 
-def _thin(
-    art: Art, style: Style, size: int, shares: tuple[Shares, Shares]
-) -> tuple[Shares, Shares, float | None]:
-    """Redraw the lines with the thinnest pen from `style.pen` up that covers the borders the old ones did.
-
-    The drawings' fills end anywhere under their lines, so a thinner pen alone would leave paint beside it.
-    The paint on each side runs on under the old line to its middle, where it meets the other side's.
-    Where line ends only met because they were thick, no thin pen will do and the drawing keeps its own.
-    """
-    paint, wide = shares
-    scale = size / UNITS
-    seen = cv2.dilate(wide.max(axis=0), np.ones((3, 3), np.uint8)) > 0
-    labels = np.where(paint.max(axis=0) == 255, paint.argmax(axis=0) + 1, 0)
-    labels[(paint.max(axis=0) == 0) & (wide.max(axis=0) == 0)] = len(paint) + 1
-    seen |= _slits(np.where(seen, 0, labels).astype(np.int32))
-    run_on = _nearest(np.where(seen, 0, labels).astype(np.int32))
-    for pen in (pen for pen in PENS if style.pen is not None and style.pen <= pen < NATURAL_PEN * scale):
-        art.restyle(pen / scale, style.ink_color, style.crisp)
-        thin = _ink_shares(art, size)
-        line = np.minimum(thin.astype(np.int32).sum(axis=0), 255)
-        under = _no_islands(run_on, seen, line)
-        if _bare(under, seen, line) <= MOST_BARE:
-            out = [np.where(seen, (under == i + 1) * (255 - line), old) for i, old in enumerate(paint)]
-            whose = _nearest(np.where(thin.max(axis=0) > 127, thin.argmax(axis=0) + 1, 0).astype(np.int32))
-            shut = (under == 0) * (255 - line)  # a gap of nothing but old ink between two new lines
-            inked = [old + (whose == i + 1) * shut for i, old in enumerate(thin)]
-            return np.array(out, dtype=np.uint8), np.array(inked, dtype=np.uint8), pen
-    return paint, wide, None
-
-
-def _slits(labels: NDArray[np.int32]) -> NDArray[np.bool_]:
-    """Return the pieces of under 30 px: slits beside a thick line that a thin one would lay open."""
-    small = np.zeros(labels.shape, dtype=bool)
-    for label in range(1, int(labels.max()) + 1):
-        count, pieces, stats, _ = cv2.connectedComponentsWithStats(
-            (labels == label).astype(np.uint8), connectivity=4
-        )
-        few = (stats[:, cv2.CC_STAT_AREA] < 30) & (np.arange(count) > 0)
-        small |= few[pieces]
-    return small
-
-
-def _no_islands(
-    labels: NDArray[np.int32], seen: NDArray[np.bool_], line: NDArray[np.int32]
-) -> NDArray[np.int32]:
-    """Give to its surroundings whatever of a label is cut off, by a new line, from where the label shows.
-
-    Pixels with nothing but line around them get no label (0).
-    """
-    out = labels.copy()
-    for label in range(1, int(labels.max()) + 1):
-        free = ((labels == label) & (line < 128)).astype(np.uint8)
-        count, pieces = cv2.connectedComponents(free, connectivity=4)
-        rooted = np.zeros(count, dtype=bool)
-        rooted[pieces[~seen]] = True
-        out[~rooted[pieces] & (free > 0)] = 0
-    for _ in range(int(np.count_nonzero(out == 0) > 0) * 200):
-        spread = _spread(np.where(line < 128, out, 0))
-        grown = np.where((out == 0) & (line < 128), spread, out)
-        if np.array_equal(grown, out):
-            break
-        out = grown
-    return np.where((out == 0) & (line >= 128), labels, out)
-
-
-def _spread(labels: NDArray[np.int32]) -> NDArray[np.int32]:
-    """Return for every pixel its own label, or where it has none that of one of its four neighbors."""
-    around = np.pad(labels, 1)
-    sides = (around[:-2, 1:-1], around[2:, 1:-1], around[1:-1, :-2], around[1:-1, 2:])
-    out = labels
-    for side in sides:
-        out = np.where(out == 0, side, out)
-    return out
-
-
-def _bare(labels: NDArray[np.int32], seen: NDArray[np.bool_], line: NDArray[np.int32]) -> int:
-    """Count pixels where two labels meet in the room of the old lines and no new line covers the border."""
-    border = np.zeros(labels.shape, dtype=bool)
-    border[:-1] |= labels[:-1] != labels[1:]
-    border[:, :-1] |= labels[:, :-1] != labels[:, 1:]
-    inked = cv2.dilate(line.astype(np.uint8), np.ones((3, 3), np.uint8)) > 100
-    return int(np.count_nonzero(border & seen & ~inked))
-
-
-def _nearest(labels: NDArray[np.int32]) -> NDArray[np.int32]:
-    """Return for every pixel the label of the nearest labelled one."""
-    free = (labels == 0).astype(np.uint8)
-    _, index = cv2.distanceTransformWithLabels(free, cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL)
-    table = np.zeros(int(index.max()) + 1, dtype=np.int32)
-    table[index[free == 0]] = labels[free == 0]
-    return np.asarray(table[index])
-
-
-def _ink_shares(art: Art, size: int) -> Shares:
-    colors = tuple(sorted(art.colors()))
-    strokes = sorted({shape.stroke for shape in art.shapes if shape.line and shape.stroke is not None})
-    black = dict.fromkeys(colors, (0, 0, 0))
-    out = np.zeros((len(colors), size, size), dtype=np.uint8)
-    for start in range(0, len(strokes), 3):
-        swap = dict(black)
-        for channel, color in enumerate(strokes[start : start + 3]):
-            swap[color] = (255 * (channel == 0), 255 * (channel == 1), 255 * (channel == 2))
-        picture = art.render(size, black, swap)
-        for channel, color in enumerate(strokes[start : start + 3]):
-            out[colors.index(color)] = np.rint(picture[..., channel])
-    return out
-
-
 def compose(case_colors: tuple[Color, ...], paint: Shares, ink: Shares) -> NDArray[np.float64]:
     """Return the premultiplied picture that the shares make."""
     picture = np.zeros((*paint.shape[1:], 4))
@@ -280,7 +106,7 @@ def _bounds(alpha: NDArray[np.uint8]) -> tuple[int, int, int, int]:
 
 def _place(name: str, shares: Shares) -> Shares:
     """Put the art off-center on a cel: 1920x1080 for one in four, else with 40 to 160 px around it."""
-    rng = _rng("place", name)
+    rng = random_for("place", name)
     height, width = shares.shape[1:]
     before, after = rng.integers(40, 161, size=2), rng.integers(40, 161, size=2)
     tall, wide = height + before[0] + after[0], width + before[1] + after[1]
@@ -307,7 +133,7 @@ def build(name: str, group: str) -> Case:
     if np.abs(compose(colors, paint, ink) - art.render(size)).max() > 4.0:
         raise ValueError("shares do not make the drawing")
     if style.pen is not None and style.pen < NATURAL_PEN * size / UNITS:
-        paint, ink, pen = _thin(art, style, size, (paint, ink))
+        paint, ink, pen = thin_lines(art, style, size, (paint, ink))
         style = replace(style, pen=pen)
     total = np.minimum(paint.sum(axis=0, dtype=np.int32) + ink.sum(axis=0, dtype=np.int32), 255)
     top, bottom, left, right = _bounds(total.astype(np.uint8))

@@ -19,10 +19,11 @@ from numpy.typing import NDArray
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parent)]
 
 from art import digest  # noqa: E402
-from cases import VERSION, Case, cels, default_cache, save  # noqa: E402
+from cases import Case, cels, default_cache, save  # noqa: E402
 from inject import KINDS, Truth  # noqa: E402
 from score import Outcome, alarm_table, judge, recall_tables  # noqa: E402
 from show import captioned, crop, write_sheets  # noqa: E402
+from styles import VERSION  # noqa: E402
 
 from cel_check.checks.run import check_drawing  # noqa: E402
 from cel_check.drawing.separate import take_apart  # noqa: E402

@@ -135,7 +135,7 @@ def _line_behind(
 
 
 Fields = tuple[NDArray[np.int32], NDArray[np.float32], NDArray[np.float32]]
-"""Labels, distance to the nearest ink, and that distance (negative inside) smoothed, for the line's direction."""
+"""Labels, distance to the nearest ink, and that distance (negative inside) smoothed."""
 
 
 def spill_shape(
