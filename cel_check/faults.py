@@ -1,7 +1,7 @@
 """The catalogue of fault kinds, and the small frozen records that a check hands on.
 
-The report's texts, the README's table and `cel-check faults` are all made from `CATALOGUE`. A `Fault` carries no
-pixels: it travels between processes, into the ledger and to the report.
+The report's texts, the README's table and `cel-check faults` are all made from `CATALOGUE`. A `Fault` carries
+no pixels: it travels between processes, into the ledger and to the report.
 """
 
 from collections.abc import Mapping
@@ -98,7 +98,7 @@ def _catalogue() -> Mapping[FaultKind, FaultInfo]:
             kind.UNPAINTED,
             "a part, or a spot inside a part, left without paint",
             "The background shows through the character.",
-            "A see-through that is meant: an arm on a hip, a ring, a handle. Such a place is at most a query.",
+            "A see-through that is meant: an arm on a hip, a ring, a handle. It is a query at most.",
             SendTo.PAINT,
         ),
         FaultInfo(

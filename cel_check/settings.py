@@ -1,7 +1,8 @@
 """Every threshold once, with its unit, its default and where the number comes from.
 
-Settings are frozen; `fingerprint` changes with any of them, so that stored results are re-judged when one does.
-Lengths that scale with the art are given in pen widths (the scene's own median ink width), not in pixels.
+Settings are frozen; `fingerprint` changes with any of them, so that stored results are re-judged when one
+does. Lengths that scale with the art are given in pen widths (the scene's own median ink width), not in
+pixels.
 """
 
 import hashlib
@@ -19,8 +20,10 @@ class Settings:
     """The program's thresholds. Each field's metadata holds `unit` and `why` (the source of its default)."""
 
     tolerance: float = _setting(
-        2.0, "ΔE00", "allowed where neither color nor model names one; between the 50:50 acceptability of 1.8 "
-        "(Paravina et al. 2015) and 2.3 (the just noticeable ΔE*ab of Mahy et al. 1994); a house choice"
+        2.0,
+        "ΔE00",
+        "allowed where neither color nor model names one; between the 50:50 acceptability of "
+        "1.8 (Paravina et al. 2015) and 2.3 (the just noticeable ΔE*ab of Mahy et al. 1994); a house choice",
     )
     max_megapixels: float = _setting(
         120.0, "megapixels", "a 600 dpi scan of a 12 field is 38; more is likely a lie of the header"
