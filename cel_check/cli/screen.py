@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import click
 
 from cel_check.faults import Fault, Verdict
-from cel_check.report.words import count_verdicts, number_runs, plural
-from cel_check.scene.names import shown
+from cel_check.report.words import count_verdicts, plural
+from cel_check.scene.names import number_runs, shown
 from cel_check.scene.results import CelResult, SceneResult
 
 MOST_ROWS = 20

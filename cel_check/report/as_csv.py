@@ -11,7 +11,8 @@ import re
 import unicodedata
 
 from cel_check.faults import Fault, ModelMatch, Verdict
-from cel_check.report.words import NO_REASON, number_runs, printable
+from cel_check.report.words import NO_REASON
+from cel_check.scene.names import number_runs, shown
 from cel_check.scene.results import CelResult, SceneResult
 
 Cell = str | int | float | None
@@ -46,8 +47,8 @@ def report_csv(result: SceneResult) -> bytes:
 
 def safe_text(text: str) -> str:
     """Return `text` so that no spreadsheet takes it, or a piece of it, for a formula."""
-    shown = _INNER.sub(r"\1'", printable(text))
-    return "'" + shown if _computes(text) or _computes(shown) else shown
+    safe = _INNER.sub(r"\1'", shown(text))
+    return "'" + safe if _computes(text) or _computes(safe) else safe
 
 
 def _computes(text: str) -> bool:

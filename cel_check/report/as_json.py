@@ -6,7 +6,8 @@ import os
 from typing import Any
 
 from cel_check.faults import Fault, FoundColor, ModelMatch, Verdict
-from cel_check.report.words import NO_REASON, count_verdicts, printable
+from cel_check.report.words import NO_REASON, count_verdicts
+from cel_check.scene.names import shown
 from cel_check.scene.results import CelResult, FrameResult, SceneResult
 from cel_check.version import NAME, program_version
 
@@ -25,7 +26,7 @@ def report_dict(result: SceneResult) -> dict[str, Any]:
         "cels": [_cel(cel) for cel in result.cels],
         "frames": [_frame(frame) for frame in result.frames],
         "faults": [_fault(fault) for fault in result.faults],
-        "notes": [printable(note) for note in result.notes],
+        "notes": [shown(note) for note in result.notes],
     }
 
 
@@ -37,15 +38,15 @@ def report_json(result: SceneResult) -> bytes:
 
 def _scene(result: SceneResult) -> dict[str, Any]:
     return {
-        "number": printable(result.number),
-        "folder": printable(result.folder),
-        "source": printable(result.source),
+        "number": shown(result.number),
+        "folder": shown(result.folder),
+        "source": shown(result.source),
         "frames": len(result.frames),
-        "levels": [printable(level) for level in result.levels],
+        "levels": [shown(level) for level in result.levels],
         "condition": _text(result.condition),
         "fps": _number(result.fps),
         "background": _text(result.background),
-        "models": [{"character": printable(who), "file": printable(file)} for who, file in result.models],
+        "models": [{"character": shown(who), "file": shown(file)} for who, file in result.models],
     }
 
 
@@ -55,9 +56,9 @@ def _counts(result: SceneResult) -> dict[str, int]:
 
 def _cel(cel: CelResult) -> dict[str, Any]:
     return {
-        "level": printable(cel.level),
-        "drawing": printable(cel.drawing),
-        "file": printable(cel.file),
+        "level": shown(cel.level),
+        "drawing": shown(cel.drawing),
+        "file": shown(cel.file),
         "file_bytes": _raw_name(cel.file),
         "sha256": cel.sha256,
         "frames": [int(frame) for frame in cel.frames],
@@ -65,20 +66,20 @@ def _cel(cel: CelResult) -> dict[str, Any]:
         "width": cel.width,
         "height": cel.height,
         "error": _error(cel),
-        "notes": [printable(note) for note in cel.notes],
+        "notes": [shown(note) for note in cel.notes],
     }
 
 
 def _error(cel: CelResult) -> str | None:
     """Return why a cel was not checked; a cel that was not checked always states a reason."""
     if cel.verdict is Verdict.NOT_CHECKED:
-        return printable(cel.error or NO_REASON)
+        return shown(cel.error or NO_REASON)
     return _text(cel.error)
 
 
 def _raw_name(file: str) -> str | None:
-    """Return a name's bytes in hexadecimal where `printable` had to change it, so that it is not lost."""
-    if printable(file) == file:
+    """Return a name's bytes in hexadecimal where `shown` had to change it, so that it is not lost."""
+    if shown(file) == file:
         return None
     return file.encode("utf-8", "surrogateescape" if os.name != "nt" else "surrogatepass").hex()
 
@@ -86,16 +87,16 @@ def _raw_name(file: str) -> str | None:
 def _frame(frame: FrameResult) -> dict[str, Any]:
     return {
         "frame": int(frame.frame),
-        "cels": {printable(level): printable(drawing) for level, drawing in frame.cels},
+        "cels": {shown(level): shown(drawing) for level, drawing in frame.cels},
         "verdict": frame.verdict.value,
-        "faults": [printable(fault) for fault in frame.faults],
-        "remarks": [{"column": printable(column), "text": printable(text)} for column, text in frame.remarks],
+        "faults": [shown(fault) for fault in frame.faults],
+        "remarks": [{"column": shown(column), "text": shown(text)} for column, text in frame.remarks],
     }
 
 
 def _fault(fault: Fault) -> dict[str, Any]:
     return {
-        "id": printable(fault.id),
+        "id": shown(fault.id),
         "kind": fault.kind.value,
         "verdict": fault.verdict.value,
         "level": _text(fault.level),
@@ -110,7 +111,7 @@ def _fault(fault: Fault) -> dict[str, Any]:
         "visibility": _number(fault.visibility),
         "confidence": _number(fault.confidence),
         "send_to": fault.send_to.value,
-        "text": printable(fault.text),
+        "text": shown(fault.text),
     }
 
 
@@ -124,10 +125,10 @@ def _match(match: ModelMatch | None) -> dict[str, Any] | None:
     if match is None:
         return None
     return {
-        "color": printable(match.color),
-        "name": printable(match.name),
+        "color": shown(match.color),
+        "name": shown(match.name),
         "paint": _text(match.paint),
-        "model": printable(match.model),
+        "model": shown(match.model),
         "srgb": match.srgb,
         "delta_e": _number(match.delta_e),
         "tolerance": _number(match.tolerance),
@@ -139,7 +140,7 @@ def _expected(match: ModelMatch) -> dict[str, Any]:
 
 
 def _text(text: str | None) -> str | None:
-    return None if text is None else printable(text)
+    return None if text is None else shown(text)
 
 
 def _number(value: float) -> float | None:

@@ -18,10 +18,10 @@ from cel_check.report.words import (
     VERDICT_WORDS,
     count_verdicts,
     plural,
-    printable,
     shown_verdict,
     verdict_sentences,
 )
+from cel_check.scene.names import shown
 from cel_check.scene.results import SceneResult
 from cel_check.version import NAME, program_version
 
@@ -70,7 +70,7 @@ def _environment() -> Environment:
 def _visible(value: object) -> object:
     """Make every value that a template prints harmless to read: it is escaped after this, as HTML."""
     if isinstance(value, str) and not isinstance(value, Markup):
-        return printable(value)
+        return shown(value)
     return value
 
 

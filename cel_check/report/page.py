@@ -15,8 +15,8 @@ from cel_check.report.words import (
     frames_phrase,
     how_sure,
     how_visible,
-    number_runs,
 )
+from cel_check.scene.names import number_runs
 from cel_check.scene.results import CelResult, SceneResult
 
 REEL = 250

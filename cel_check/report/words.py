@@ -1,12 +1,12 @@
-"""The report's words: what a person reads for a verdict, a confidence, a run of frames or an odd name."""
+"""The report's words: what a person reads for a verdict, a confidence or a run of frames."""
 
 import math
-import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
 from cel_check.faults import FaultKind, SendTo, Verdict
+from cel_check.scene.names import number_runs
 from cel_check.scene.results import SceneResult
 
 VERDICT_WORDS: Mapping[Verdict, str] = MappingProxyType(
@@ -53,39 +53,6 @@ NO_REASON = "The cel was not checked; no reason was kept."
 _SURE = ((0.95, "all but certain"), (0.8, "very likely"), (0.6, "likely"), (0.4, "as likely as not"))
 # Words for `Fault.visibility`; the limits are a house choice, no source.
 _SEEN = ((0.6, "anyone will see it"), (0.3, "an attentive eye will see it"), (0.1, "hard to see"))
-
-_JOINERS = "\u200c\u200d"
-"""Joiners that words and emoji need; every other format character could hide what a name really is."""
-_HIDDEN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp", "Co", "Cn"})
-
-
-def printable(text: str) -> str:
-    r"""Return `text` with nothing in it that acts instead of being seen.
-
-    Control and format characters (newlines, right-to-left overrides) and the lone surrogates by which Python
-    carries the bytes of a name that is not UTF-8 become `\n`, `\xe9`, `\u202e`. The answer is valid UTF-8.
-    """
-    return "".join(_seen(char) for char in text)
-
-
-def _seen(char: str) -> str:
-    if char in _JOINERS or unicodedata.category(char) not in _HIDDEN:
-        return char
-    code = ord(char)
-    if 0xDC80 <= code <= 0xDCFF:  # surrogateescape (PEP 383): the byte is the low eight bits
-        return f"\\x{code - 0xDC00:02x}"
-    return char.encode("unicode_escape").decode("ascii") if code < 0xD800 else f"\\u{code:04x}"
-
-
-def number_runs(numbers: Iterable[int], dash: str = "–") -> tuple[str, ...]:
-    """Return `("13–14", "20")` for 13, 14, 20: sorted, without repeats."""
-    runs: list[list[int]] = []
-    for number in sorted(set(numbers)):
-        if runs and number == runs[-1][1] + 1:
-            runs[-1][1] = number
-        else:
-            runs.append([number, number])
-    return tuple(str(a) if a == b else f"{a}{dash}{b}" for a, b in runs)
 
 
 def frames_phrase(frames: Iterable[int]) -> str:

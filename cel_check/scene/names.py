@@ -3,6 +3,7 @@
 import os
 import re
 import unicodedata
+from collections.abc import Iterable
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -12,8 +13,11 @@ PICTURE_ENDINGS = frozenset({".png", ".tif", ".tiff", ".tga", ".jpg", ".jpeg", "
 # The last run of digits, then one letter unless it starts a word: `A-0012b` is 12b, `A-0012final` is 12.
 _IN_STEM = re.compile(r"([0-9]+)(?:([A-Za-z])(?![A-Za-z]))?(?!.*[0-9])", re.DOTALL)
 _IN_CELL = re.compile(r"([0-9]+)([A-Za-z])?")
-# Control characters, marks that turn the writing direction, line ends, halves of surrogate pairs.
-_HIDDEN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
+# Control characters, marks that turn the writing direction, line ends, halves of surrogate pairs, and
+# characters that no font has.
+_HIDDEN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp", "Co", "Cn"})
+_JOINERS = "\u200c\u200d"
+"""Joiners that words and emoji need; every other format character could hide what a name really is."""
 
 
 def number_in_stem(stem: str) -> str | None:
@@ -50,11 +54,18 @@ def number_order(drawing: str) -> tuple[int, int, str, str]:
 
 
 def shown(name: str) -> str:
-    r"""Return a name with every hidden character written out (`\x1b`, `\u202e`, `\xff`)."""
-    return "".join(_written_out(char) if unicodedata.category(char) in _HIDDEN else char for char in name)
+    r"""Return a name with nothing in it that acts instead of being seen.
+
+    Control and format characters (newlines, right-to-left overrides) and the lone surrogates by which Python
+    carries the bytes of a name that is not UTF-8 become `\x0a`, `\u202e`, `\xe9`. The answer is valid UTF-8,
+    and is its own answer the second time.
+    """
+    return "".join(_seen(char) for char in name)
 
 
-def _written_out(char: str) -> str:
+def _seen(char: str) -> str:
+    if char in _JOINERS or unicodedata.category(char) not in _HIDDEN:
+        return char
     code = ord(char)
     if 0xDC80 <= code <= 0xDCFF:  # PEP 383: a byte of a name that is not UTF-8
         code -= 0xDC00
@@ -74,16 +85,20 @@ def same_name(name: str) -> str:
     return unicodedata.normalize("NFC", name.strip()).casefold()
 
 
-def frames_of(frames: tuple[int, ...]) -> str:
-    """Return frames in order as `frame 7` or `frames 3 to 5, 9`."""
+def number_runs(numbers: Iterable[int], dash: str = "–") -> tuple[str, ...]:
+    """Return `("13–14", "20")` for 13, 14, 20: sorted, without repeats."""
     runs: list[list[int]] = []
-    for frame in frames:
-        if runs and frame == runs[-1][1] + 1:
-            runs[-1][1] = frame
+    for number in sorted(set(numbers)):
+        if runs and number == runs[-1][1] + 1:
+            runs[-1][1] = number
         else:
-            runs.append([frame, frame])
-    texts = tuple(str(first) if first == last else f"{first} to {last}" for first, last in runs)
-    return f"frame{'s' if len(frames) > 1 else ''} {listed(texts)}"
+            runs.append([number, number])
+    return tuple(str(first) if first == last else f"{first}{dash}{last}" for first, last in runs)
+
+
+def frames_of(frames: tuple[int, ...]) -> str:
+    """Return frames in order as `frame 7` or `frames 3 to 5 and 9`."""
+    return f"frame{'s' if len(frames) > 1 else ''} {listed(number_runs(frames, dash=' to '))}"
 
 
 def listed(names: tuple[str, ...], limit: int = 8) -> str:

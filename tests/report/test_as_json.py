@@ -100,7 +100,7 @@ def test_a_name_that_is_not_utf8_is_shown_and_its_bytes_are_kept(full):
     raw = as_json.report_json(replace(result, cels=(odd, *result.cels[1:]), notes=("\udce9",)))
     data = json.loads(raw.decode("utf-8"))
     check(data)
-    assert data["cels"][0]["file"] == "A/caf\\xe9-0001\\n.png"
+    assert data["cels"][0]["file"] == "A/caf\\xe9-0001\\x0a.png"
     assert bytes.fromhex(data["cels"][0]["file_bytes"]) == b"A/caf\xe9-0001\n.png"
     assert data["cels"][1]["file_bytes"] is None
 

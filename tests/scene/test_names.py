@@ -11,6 +11,7 @@ from cel_check.scene.names import (
     number_in_cell,
     number_in_stem,
     number_order,
+    number_runs,
     same_name,
     shown,
 )
@@ -72,17 +73,26 @@ def test_leading_zeros_do_not_count(number, letter, zeros):
         ("a\udcffb", "a\\xffb"),
         ("Häuschen 海", "Häuschen 海"),
         ("\x9b1m", "\\x9b1m"),
+        ("\ud800", "\\ud800"),
+        ("\ue000\U000e0001", "\\ue000\\U000e0001"),
+        ("\U0001f468\u200d\U0001f469", "\U0001f468\u200d\U0001f469"),
     ],
 )
 def test_hidden_characters_are_written_out(name, safe):
     assert shown(name) == safe
 
 
-@given(st.text())
-def test_a_shown_name_can_be_printed_anywhere(name):
+@given(st.text(st.characters(exclude_categories=())))
+def test_a_shown_name_can_be_printed_anywhere_and_stays_as_it_is_the_second_time(name):
     safe = shown(name)
     assert safe.encode("utf-8").decode("utf-8") == safe
+    assert shown(safe) == safe
     assert safe.isprintable() or not any(ord(char) < 32 or 127 <= ord(char) < 160 for char in safe)
+
+
+def test_runs_are_sorted_and_without_repeats():
+    assert number_runs((14, 13, 20, 13)) == ("13–14", "20")
+    assert number_runs(()) == ()
 
 
 def test_phrases():
