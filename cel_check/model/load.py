@@ -77,7 +77,7 @@ def _model(path: Path, source: TomlFile, typed: FileTable) -> ColorModel:
         notes=(
             *_gamut_notes(source.file, colors),
             *_scale_notes(source.file, typed.color),
-            *_reference_notes(source.file, references),
+            *_reference_notes(source.file, typed.model.reference, references),
         ),
     )
 
@@ -138,10 +138,10 @@ def _scale_notes(file: str, colors: Iterable[ColorTable]) -> Iterator[str]:
             yield f"{file}: {color.id} is nearly black, for xyz is read with Y = 100 for the white, not 1."
 
 
-def _reference_notes(file: str, references: Iterable[Path]) -> Iterator[str]:
-    for reference in references:
+def _reference_notes(file: str, written: Iterable[str], references: Iterable[Path]) -> Iterator[str]:
+    for text, reference in zip(written, references, strict=True):
         if not _is_there(reference):
-            yield f"{file}: the reference picture {reference} is not there."
+            yield f"{file}: the reference picture {text} is not there."
 
 
 def _is_there(reference: Path) -> bool:

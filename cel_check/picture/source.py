@@ -47,16 +47,17 @@ def read_source(path: Path, settings: Settings) -> Source:
     that drops out for a moment is asked again three times.
 
     Raises:
-        BadPicture: it is no regular file, is empty, may not be read, or keeps changing.
-        Refused: it is larger than any picture within the limits of `settings`.
+        BadPicture: it is no regular file, is empty or may not be read.
+        Refused: it keeps changing, or is larger than any picture within the limits of `settings`.
     """
     for _ in range(2):
         data = _read_patiently(path, settings)
         if data is not None:
             return Source(data, hashlib.sha256(data).hexdigest())
-    raise BadPicture(
-        "changed while it was read, twice",
-        "Wait until the program that saves it is done, then check it again.",
+    # No fault of the cel: somebody is at work on it, and nobody knows yet what it will be.
+    raise Refused(
+        "is not checked: it changed while it was read, twice. Wait until the program that saves it is done, "
+        "then check it again"
     )
 
 
