@@ -1,1 +1,0 @@
-"""cel-check: checks painted animation cels before they go to camera."""

@@ -13,7 +13,7 @@ import click
 from cel_check.cli.status import ExitStatus
 from cel_check.errors import BadInput
 from cel_check.scene.names import shown
-from cel_check.version import NAME, program_version
+from cel_check.version import NAME, VERSION
 
 
 def guarded(command: click.Command, arguments: Sequence[str]) -> int:
@@ -73,7 +73,7 @@ def _tell_refusal(error: OSError) -> None:
 
 def _defect(error: Exception, arguments: Sequence[str]) -> ExitStatus:
     lines = [
-        f"{NAME} {program_version()}, Python {sys.version.split()[0]}, {sys.platform}",
+        f"{NAME} {VERSION}, Python {sys.version.split()[0]}, {sys.platform}",
         f"arguments: {' '.join(shown(argument) for argument in arguments)}",
         *traceback.format_exception(error),
     ]

@@ -7,7 +7,7 @@ from importlib.metadata import PackageNotFoundError, version
 import click
 
 from cel_check.cli.guard import guarded
-from cel_check.version import NAME, program_version
+from cel_check.version import NAME, VERSION
 
 COMMANDS = {
     "scene": "Check scenes before they go to camera.",
@@ -62,7 +62,7 @@ class LazyGroup(click.Group):
 def _print_versions(ctx: click.Context, _param: click.Parameter, wanted: bool) -> None:
     if not wanted or ctx.resilient_parsing:
         return
-    click.echo(f"{NAME} {program_version()}")
+    click.echo(f"{NAME} {VERSION}")
     click.echo(f"Python {sys.version.split()[0]}")
     for library in _LIBRARIES:
         try:

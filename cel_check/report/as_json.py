@@ -9,7 +9,7 @@ from cel_check.faults import Fault, FoundColor, ModelMatch, Verdict
 from cel_check.report.words import NO_REASON, count_verdicts
 from cel_check.scene.names import shown
 from cel_check.scene.results import CelResult, FrameResult, SceneResult
-from cel_check.version import NAME, program_version
+from cel_check.version import NAME, VERSION
 
 SCHEMA = 1
 """Number of the shape; it is described by `schema.json` beside this module."""
@@ -19,7 +19,7 @@ def report_dict(result: SceneResult) -> dict[str, Any]:
     """Return the report of a scene: plain JSON values, None where a key does not apply, text valid UTF-8."""
     return {
         "schema": SCHEMA,
-        "tool": {"name": NAME, "version": program_version()},
+        "tool": {"name": NAME, "version": VERSION},
         "scene": _scene(result),
         "verdict": result.verdict.value,
         "counts": _counts(result),

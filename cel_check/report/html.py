@@ -23,7 +23,7 @@ from cel_check.report.words import (
 )
 from cel_check.scene.names import shown
 from cel_check.scene.results import SceneResult
-from cel_check.version import NAME, program_version
+from cel_check.version import NAME, VERSION
 
 
 def render_html(result: SceneResult, pictures: Pictures) -> bytes:
@@ -38,7 +38,7 @@ def render_html(result: SceneResult, pictures: Pictures) -> bytes:
         verdict=verdict,
         sentences=verdict_sentences(result, len(loose)),
         counts=count_verdicts(result),
-        program=f"{NAME} {program_version()}",
+        program=f"{NAME} {VERSION}",
         policy=_policy(environment),
     )
     return text.encode("utf-8")

@@ -11,6 +11,7 @@ import pytest
 
 from cel_check.cli.main import COMMANDS, main
 from cel_check.cli.scene import command as scene_command
+from cel_check.version import VERSION
 
 HEAVY = ("numpy", "cv2", "pydantic", "PIL", "rich", "jinja2", "multiprocessing")
 
@@ -64,6 +65,7 @@ def test_the_checking_commands_have_the_options_of_the_contract():
 def test_version_names_the_libraries(tool):
     run = tool("--version")
     assert run.returncode == 0
+    assert run.stdout.splitlines()[0] == f"cel-check {VERSION}"
     names = [line.split()[0] for line in run.stdout.splitlines()]
     assert names[:3] == ["cel-check", "Python", "numpy"]
 
