@@ -16,7 +16,7 @@ _WIDTH = 96
     "kind", required=False, type=click.Choice([kind.value for kind in FaultKind]), metavar="[KIND]"
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the catalogue as JSON.")
-@click.option("--quiet", is_flag=True, help="Print the kinds' names only.")
+@click.option("--quiet", "-q", is_flag=True, help="Print the kinds' names only.")
 def command(kind: str | None, as_json: bool, quiet: bool) -> None:
     """Explain the fault kinds, or one KIND in full."""
     entries = [CATALOGUE[FaultKind(kind)]] if kind else list(CATALOGUE.values())
