@@ -132,9 +132,7 @@ def srgb8_to_lab(rgb: NDArray[np.uint8]) -> Floats:
     Raises:
         TypeError: where `rgb` is not uint8, since other numbers would be read at a wrong scale.
     """
-    if rgb.dtype != np.uint8:
-        raise TypeError(f"8-bit sRGB must be uint8, not {rgb.dtype}")
-    return xyz_to_lab(linear_to_xyz_d65(_linear_of_code(8)[rgb]), White.D65)
+    return _codes_to_lab(rgb, 8)
 
 
 def srgb16_to_lab(rgb: NDArray[np.uint16]) -> Floats:
@@ -143,9 +141,13 @@ def srgb16_to_lab(rgb: NDArray[np.uint16]) -> Floats:
     Raises:
         TypeError: where `rgb` is not uint16, since other numbers would be read at a wrong scale.
     """
-    if rgb.dtype != np.uint16:
-        raise TypeError(f"16-bit sRGB must be uint16, not {rgb.dtype}")
-    return xyz_to_lab(linear_to_xyz_d65(_linear_of_code(16)[rgb]), White.D65)
+    return _codes_to_lab(rgb, 16)
+
+
+def _codes_to_lab(rgb: NDArray[np.uint8] | NDArray[np.uint16], bits: int) -> Floats:
+    if rgb.dtype != np.dtype(f"uint{bits}"):
+        raise TypeError(f"{bits}-bit sRGB must be uint{bits}, not {rgb.dtype}")
+    return xyz_to_lab(linear_to_xyz_d65(_linear_of_code(bits)[rgb]), White.D65)
 
 
 def lab_to_srgb(lab: ArrayLike, white: White) -> tuple[Floats, NDArray[np.bool_]]:

@@ -4,8 +4,9 @@ import os
 import re
 import unicodedata
 from collections.abc import Iterable
-from difflib import get_close_matches
 from pathlib import Path
+
+from cel_check.model.tomlfile import nearest
 
 PICTURE_ENDINGS = frozenset({".png", ".tif", ".tiff", ".tga", ".jpg", ".jpeg", ".bmp", ".webp"})
 """Endings of the files that count as drawings, in lower case."""
@@ -76,8 +77,8 @@ def _seen(char: str) -> str:
 
 def near_name(name: str, known: tuple[str, ...]) -> str:
     """Return `Did you mean X? ` for the known name nearest to `name`, or an empty text where none is near."""
-    near = get_close_matches(name, known, n=1, cutoff=0.6)
-    return f"Did you mean {near[0]}? " if near else ""
+    found = nearest(name, known)
+    return f"Did you mean {found}? " if found else ""
 
 
 def same_name(name: str) -> str:

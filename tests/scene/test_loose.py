@@ -7,22 +7,12 @@ import pytest
 from cel_check.errors import BadInput
 from cel_check.scene.loose import loose_scene
 
-MODEL = """schema = 1
-[model]
-character = "Tilda Brake"
-[[color]]
-id = "coat"
-name = "Coat"
-use = "paint"
-srgb = "#C8553D"
-"""
+PALETTES = Path(__file__).resolve().parents[2] / "palettes"
 
 
 @pytest.fixture
-def model(tmp_path):
-    path = tmp_path / "tilda.toml"
-    path.write_text(MODEL, encoding="utf-8")
-    return path
+def model():
+    return PALETTES / "tilda.toml"
 
 
 def put(tmp_path, *files):
