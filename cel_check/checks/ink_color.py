@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from cel_check.checks.common import named, nearest, pixels
 from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.drawing import Drawing
-from cel_check.drawing.match import distances
+from cel_check.drawing.match import NONE, distances
 from cel_check.faults import Fault, FaultKind, FoundColor, SendTo, Verdict
 from cel_check.model.colormodel import Use
 from cel_check.settings import Settings
@@ -22,7 +22,7 @@ PURE_DEPTH = 1.4
 LEAST_LENGTH = 8
 """Pixels of ridge from which a stretch counts; a junction of three paints makes a shorter one."""
 
-LEAST_PENS = 1.2
+LEAST_PENS = 0.4
 """The same in pen widths."""
 
 SAME_INK = 4.0
@@ -54,17 +54,26 @@ def ink_color(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
         if steady is not None:
             stretches.append(members[steady])
     return tuple(
-        _fault(drawing, rows[group], cols[group], lab[group], pieces) for group, pieces in _inks(stretches, lab)
+        _fault(drawing, rows[group], cols[group], lab[group], pieces)
+        for group, pieces in _inks(stretches, lab)
     )
 
 
 def _ridge(
     drawing: Drawing,
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64], NDArray[np.bool_]]:
-    """Return rows, columns and Lab of the pure ridge pixels, and whether each is off every ink of the model."""
+    """Return rows, columns and Lab of the lines' pure pixels, and whether each is off every ink of the model.
+
+    Those are the ridges, and all of a stretch that is a flat by itself: one as short as it is wide has no ridge.
+    """
     rows, cols = drawing.ink.ridge.T
     deep = drawing.ink.depth[rows, cols] >= PURE_DEPTH
-    rows, cols = rows[deep], cols[deep]
+    stretch = drawing.lines & (drawing.index == NONE)
+    if stretch.any():
+        more = np.divmod(np.flatnonzero(stretch[drawing.flats.labels]), drawing.flats.labels.shape[1])
+        rows, cols = np.concatenate([rows[deep], more[0]]), np.concatenate([cols[deep], more[1]])
+    else:
+        rows, cols = rows[deep], cols[deep]
     rgba = drawing.ground.rgba[rows, cols]
     packed = np.ascontiguousarray(rgba).view(np.uint32)[:, 0] if len(rows) else np.zeros(0, np.uint32)
     unique, back = np.unique(packed, return_inverse=True)
@@ -120,7 +129,9 @@ def _fault(
     reach = int(np.ceil(drawing.ink.depth[rows, cols].max()))
     x, y = int(cols.min()) - reach, int(rows.min()) - reach
     w, h = int(np.ptp(cols)) + 2 * reach + 1, int(np.ptp(rows)) + 2 * reach + 1
-    what = f"A stretch of line of {pixels(max(w, h))} is" if pieces == 1 else f"{pieces} stretches of line are"
+    what = (
+        f"A stretch of line of {pixels(max(w, h))} is" if pieces == 1 else f"{pieces} stretches of line are"
+    )
     return Fault(
         kind=FaultKind.INK_COLOR,
         verdict=Verdict.RETAKE,

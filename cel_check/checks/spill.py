@@ -175,9 +175,7 @@ def _ends_in_line(drawing: Drawing, run: Run) -> bool:
     """Tell whether the line breaks off at both ends of the run and points from one to the other."""
     first, second = (np.array(end, np.float64) for end in run.ends or ((0, 0), (0, 0)))
     chord = (second - first) / max(1e-9, float(np.hypot(*(second - first))))
-    return (
-        _outward(drawing, first, -chord) >= IN_LINE and _outward(drawing, second, chord) >= IN_LINE
-    )
+    return _outward(drawing, first, -chord) >= IN_LINE and _outward(drawing, second, chord) >= IN_LINE
 
 
 def _outward(drawing: Drawing, end: NDArray[np.float64], outward: NDArray[np.float64]) -> float:
@@ -203,7 +201,9 @@ def _fault(drawing: Drawing, run: Run, bump: Bump) -> Fault:
     expected = None
     if other > 0 and drawing.index[other] != NONE:
         neighbor = drawing.palette.colors[int(drawing.index[other])]
-        expected = model_match(neighbor, float(drawing.table[flat, int(drawing.index[other])]), "the paint beyond the line")
+        expected = model_match(
+            neighbor, float(drawing.table[flat, int(drawing.index[other])]), "the paint beyond the line"
+        )
         into = named(expected)
     left, top = run.points.min(axis=0)
     right, bottom = run.points.max(axis=0)

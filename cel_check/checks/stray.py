@@ -70,9 +70,7 @@ def _has_twin(mark: int, others: list[int], stats: NDArray[np.int32]) -> bool:
     return False
 
 
-def _speck(
-    drawing: Drawing, box: tuple[int, int, int, int], window: NDArray[np.bool_], lone: bool
-) -> Fault:
+def _speck(drawing: Drawing, box: tuple[int, int, int, int], window: NDArray[np.bool_], lone: bool) -> Fault:
     """Describe a mark on the clear cel, and say how sure it is no dot that was meant."""
     x, y, w, h = box
     found, nearest_match, on_model = _color(drawing, box, window)
@@ -99,9 +97,9 @@ def _speck(
     )
 
 
-def _color(drawing: Drawing, box: tuple[int, int, int, int], window: NDArray[np.bool_]) -> tuple[
-    FoundColor, ModelMatch, bool
-]:
+def _color(
+    drawing: Drawing, box: tuple[int, int, int, int], window: NDArray[np.bool_]
+) -> tuple[FoundColor, ModelMatch, bool]:
     """Return a mark's color (the median of its most opaque pixels), its nearest model color, and whether it fits."""
     x, y, w, h = box
     rgba = drawing.ground.rgba[y : y + h, x : x + w][window]

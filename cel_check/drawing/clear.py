@@ -93,9 +93,7 @@ def card_color(rgba: NDArray[np.uint8]) -> tuple[int, int, int] | None:
     return int(r), int(g), int(b)
 
 
-def _not_card(
-    rgba: NDArray[np.uint8], card: tuple[int, int, int], palette: Palette
-) -> NDArray[np.uint8]:
+def _not_card(rgba: NDArray[np.uint8], card: tuple[int, int, int], palette: Palette) -> NDArray[np.uint8]:
     """Return 255 where a pixel is not card: outside art always, inside art only where no paint has its color."""
     low = tuple(max(0, v - CARD_STEP) for v in card)
     high = tuple(min(255, v + CARD_STEP) for v in card)

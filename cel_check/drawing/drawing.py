@@ -30,6 +30,7 @@ class Drawing:
         index: per flat, the palette color within tolerance, or -1.
         table: `(flats, colors)` ΔE00.
         paints: per flat, whether it is a fill.
+        lines: per flat, whether it is a line or a stretch of one.
         ink: the lines.
         regions: the map of regions and their borders.
     """
@@ -40,6 +41,7 @@ class Drawing:
     index: NDArray[np.int64]
     table: NDArray[np.float64]
     paints: NDArray[np.bool_]
+    lines: NDArray[np.bool_]
     ink: Ink
     regions: Regions
 

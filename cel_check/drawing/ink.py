@@ -18,7 +18,7 @@ from cel_check.model.colormodel import Palette, Use
 COVERAGE = 0.35
 """Share of ink from which a blended pixel counts as line; below, it is the soft edge of the line."""
 
-OFF_MIX = 45.0
+OFF_MIX = 22.0
 """Distance in 8-bit RGB from every mix of the paints beside it from which a pixel carries some color of its own."""
 
 RING: tuple[tuple[int, int], ...] = tuple(

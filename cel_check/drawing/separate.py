@@ -26,6 +26,12 @@ THICK = 1.35
 LINE_WIDTH = 1.7
 """Pen widths up to which an off-model flat can be a stretch of line."""
 
+LEAST_JOIN = 3
+"""Pixels of ink around an off-model flat from which it joins a line."""
+
+ENCLOSED = 0.55
+"""Share of ink around an off-model flat from which lines enclose it: it is a part."""
+
 LONG = 4.0
 """Area in squared widths from which a thin flat is a line whatever it touches."""
 
@@ -51,13 +57,13 @@ def take_apart(picture: Picture, palette: Palette, settings: Settings) -> Drawin
     paints = ((index != NONE) & ~lines) | off
     lines, paints, thick = _settle(flats, index, lines, paints, palette)
     if off.any():
-        _sort_off_flats(flats, off, lines, paints)
+        _sort_off_flats(flats, off, lines, paints, thick)
     line = find_lines(ground.rgba, ground.clear, flats, paints, lines, palette)
     if thick is not None:
         line[thick > 0] = 0
     ink = measure_lines(line)
     regions = map_regions(ground, flats, paints, line)
-    return Drawing(ground, palette, flats, index, table, paints, ink, regions)
+    return Drawing(ground, palette, flats, index, table, paints, lines, ink, regions)
 
 
 def _settle(
@@ -94,10 +100,16 @@ def _settle(
 
 
 def _sort_off_flats(
-    flats: Flats, off: NDArray[np.bool_], lines: NDArray[np.bool_], paints: NDArray[np.bool_]
+    flats: Flats,
+    off: NDArray[np.bool_],
+    lines: NDArray[np.bool_],
+    paints: NDArray[np.bool_],
+    thick: NDArray[np.uint8] | None,
 ) -> None:
     """Move the off-model flats that are pieces of line from the fills to the lines, in place."""
     line = lines[flats.labels].astype(np.uint8) * 255
+    if thick is not None:
+        line[thick > 0] = 0
     pen = measure_lines(line).pen
     for flat in np.nonzero(off)[0]:
         if _is_line(flats, int(flat), line, pen):
@@ -106,19 +118,19 @@ def _sort_off_flats(
 
 
 def _is_line(flats: Flats, flat: int, line: NDArray[np.uint8], pen: float) -> bool:
-    """Tell whether an off-model flat is a stretch of line: as thin as the pen, long, or with ink at its ends only."""
+    """Tell whether an off-model flat is a stretch of line: long and thin, or as wide as the pen between its ends."""
     x, y, w, h = (int(v) for v in flats.box[flat])
     window = (slice(max(0, y - 4), y + h + 4), slice(max(0, x - 4), x + w + 4))
     mask = (flats.labels[window] == flat).astype(np.uint8) * 255
     # The core of a flat lacks one row and one column of its own color.
     width = 2.0 * float(cv2.distanceTransform(mask, cv2.DIST_L2, 5).max()) + 0.5
-    if float(flats.area[flat]) >= LONG * LONG * width * width and (not pen or width <= 2.5 * pen):
+    area = float(flats.area[flat])
+    if area >= LONG * LONG * width * width and (not pen or width <= 2.5 * pen):
         return True
-    if not pen or width > LINE_WIDTH * pen + 1.0:
+    if not pen or width > LINE_WIDTH * pen + 2.0:
         return False
-    ring = cv2.dilate(mask, np.ones((7, 7), np.uint8)) - cv2.dilate(mask, np.ones((5, 5), np.uint8))
-    inked = float(((ring > 0) & (line[window] > 0)).sum()) / max(1.0, float((ring > 0).sum()))
-    long = float(flats.area[flat]) >= 1.5 * width * width
-    return 0.02 < inked < 0.55 and (long or inked < 0.3)
-
-
+    ring = cv2.dilate(mask, np.ones((9, 9), np.uint8)) - cv2.dilate(mask, np.ones((3, 3), np.uint8))
+    inked = int(((ring > 0) & (line[window] > 0)).sum())
+    if inked < LEAST_JOIN or inked > ENCLOSED * float((ring > 0).sum()):
+        return False
+    return area >= 3.0 * width * width or width >= 0.7 * pen
