@@ -38,6 +38,10 @@ IN_LINE = 0.5
 """Cosine between the chord and the line at its ends, from which the line runs through under the bump."""
 
 
+BARE_ELSEWHERE = 0.1
+"""Lengths of the run that two paints meet bare elsewhere, from which they are drawn without a line between them."""
+
+
 @dataclass(frozen=True)
 class Bump:
     """A bump of paint across a line.
@@ -89,7 +93,7 @@ def _bump(drawing: Drawing, run: Run) -> Bump | None:
     if flat <= 0 or drawing.index[flat] == NONE:
         return None
     home = _home(drawing, run, region, towards)
-    if home is None:
+    if home is None or _bare_by_design(drawing, run, home, other):
         return None
     if home == region:
         return Bump(region, home, other, True) if _ends_in_line(drawing, run) else None
@@ -97,6 +101,19 @@ def _bump(drawing: Drawing, run: Run) -> Bump | None:
     if areas[region] > LARGE * areas[home] or _line_under(drawing, run, towards) < 0.5:
         return None
     return Bump(region, home, other, False)
+
+
+def _bare_by_design(drawing: Drawing, run: Run, home: int, other: int) -> bool:
+    """Tell whether the paint meets the other paint without a line elsewhere too: a shine or a cheek, not a spill."""
+    flat = drawing.regions.flat_of_id(other)
+    if flat <= 0 or drawing.index[flat] == NONE:
+        return False
+    pairs = drawing.regions.pairs
+    met = np.concatenate([pairs[pairs[:, 0] == home, 1], pairs[pairs[:, 1] == home, 0]])
+    flats = met - drawing.regions.clears
+    same = (flats > 0) & (drawing.index[np.maximum(flats, 0)] == drawing.index[flat])
+    mine = len(run.points) if home in run.pair else 0
+    return int(same.sum()) - mine > BARE_ELSEWHERE * len(run.points)
 
 
 def _right_size(run: Run) -> bool:
