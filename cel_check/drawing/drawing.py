@@ -73,19 +73,23 @@ class Drawing:
 
 @dataclass(frozen=True)
 class Part:
-    """A connected fill of one color, without its blended rim: what is kept of a drawing after it was checked.
+    """A connected fill of one color: what is kept of a drawing after it was checked.
+
+    Coordinates are the picture's. Shape is measured with the fill's share of its blended rim, color without.
 
     Attributes:
         label: its number in the drawing's label map, from 1.
         color: index into the palette's colors, or -1 where the fill matches none.
-        area: pixels of its core.
+        area: pixels.
         box: x, y, width, height.
         point: a pixel deep inside.
         center: mean x and y.
-        moments: second central moments xx, xy, yy in px squared.
+        moments: second central moments xx, xy, yy in px squared (variances and covariance of its pixels).
         lab: median CIE L*a*b* (D65).
         spread: mean absolute ΔE*ab of its pixels from that median.
-        neighbors: `(label, shared border in px)`, label 0 for the clear cel.
+        neighbors: `(label, shared border edges)` of the parts it touches with no line between, by label;
+            label 0 is the clear cel, outside or enclosed.
+        across: `(label, border edges)` of the parts on the other side of its lines, counted the same way.
         inked: share (0 to 1) of its border that carries ink.
     """
 
@@ -99,4 +103,5 @@ class Part:
     lab: tuple[float, float, float]
     spread: float
     neighbors: tuple[tuple[int, int], ...]
+    across: tuple[tuple[int, int], ...]
     inked: float
