@@ -1,6 +1,7 @@
 """The kinds of picture file that are read, told apart by content and never by name."""
 
 import io
+import struct
 import warnings
 from enum import StrEnum
 from pathlib import PurePath
@@ -49,6 +50,17 @@ _PLAINER = {
     "png_read_data_fn input stream too small": "it stops too early",
 }
 """Decoders' words that say nothing to a person, in words that do."""
+
+_NO_WORDS = (
+    TypeError,
+    LookupError,
+    AttributeError,
+    AssertionError,
+    UnicodeError,
+    ArithmeticError,
+    struct.error,
+)
+"""What decoders raise when they stumble rather than complain; their words are about the decoder."""
 
 _TEXT_BYTES = frozenset(range(0x20, 0x100)) | frozenset(b"\t\n\r\f\x1b")
 _TEXT_SAMPLE = 512
@@ -108,7 +120,7 @@ def _not_read(data: bytes) -> BadPicture:
             "is a PNG picture whose first bytes were changed, as copying it as text does", SAVE_AGAIN
         )
     name = _other_format(data)
-    if name:
+    if name and name not in Kind.__members__:
         return BadPicture(f"is a {name} picture, which cel-check does not read", SAVE_AS_PNG)
     return BadPicture("is not a picture of a kind that cel-check knows", SAVE_AS_PNG)
 
@@ -127,6 +139,6 @@ def _other_format(data: bytes) -> str:
 def damaged(kind: Kind, error: Exception) -> BadPicture:
     """Return the error for a file that starts well and cannot be decoded, with the decoder's own words."""
     detail = _PLAINER.get(str(error), str(error)) or type(error).__name__
-    if isinstance(error, UnicodeDecodeError):  # the decoder quotes bytes of the file that are no text
-        detail = "its decoder cannot say how"
+    if isinstance(error, _NO_WORDS) or (kind is Kind.TIFF and type(error) is ValueError):
+        detail = "its parts contradict each other"
     return BadPicture(f"is a damaged {kind} picture ({' '.join(detail.split())})", SAVE_AGAIN)

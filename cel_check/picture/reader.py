@@ -7,6 +7,7 @@ from typing import cast
 import cv2
 import numpy as np
 
+from cel_check.color.profiles import BadProfile, is_srgb, profile_name, to_srgb
 from cel_check.errors import BadPicture, Refused
 from cel_check.picture.alpha import is_opaque, looks_associated, unassociate
 from cel_check.picture.flat import decode_flat
@@ -78,7 +79,7 @@ def _picture(source: Source, header: Header, raster: Raster) -> Picture:
     if not opaque:
         notes += _settle_alpha(full, raster.alpha)
     if header.icc and not raster.in_srgb:
-        notes += ("The file carries a color profile; its colors were taken as sRGB.",)
+        notes += _settle_profile(full, header.icc)
     full = upright(full, header.orientation)
     rgba = full.astype(np.uint8, copy=False) if full.dtype == np.uint8 else _TO_8_BITS[full]
     return Picture(
@@ -119,3 +120,18 @@ def _settle_alpha(full: Samples, declared: Alpha) -> tuple[str, ...]:
             "they were divided by it again.",
         )
     return ()
+
+
+def _settle_profile(full: Samples, icc: bytes) -> tuple[str, ...]:
+    """Bring the colors from the file's profile to sRGB, in place, and say so."""
+    try:
+        if is_srgb(icc):
+            return ()
+        colors = np.ascontiguousarray(full[:, :, :3])
+        if colors.dtype == np.uint8:
+            full[:, :, :3] = to_srgb(colors.astype(np.uint8, copy=False), icc)
+        else:
+            full[:, :, :3] = to_srgb(colors.astype(np.uint16, copy=False), icc)
+        return (f"The colors were converted to sRGB from the file's profile ({profile_name(icc)}).",)
+    except BadProfile as error:
+        return (f"{error.reason[0].upper()}{error.reason[1:]}; the colors were taken as sRGB.",)

@@ -27,6 +27,11 @@ _PLANES_APART = 2
 _ASSOCIATED, _STRAIGHT = 1, 2
 _INCH, _CENTIMETER = 2, 3
 
+_MOST_PAGES = 10_000
+_MOST_EXTRAS = 8
+_LARGE_TILE = 4096 * 4096
+"""Pages, extra channels and pixels a tile beyond which a file is taken for damaged (house choices)."""
+
 
 @dataclass(frozen=True)
 class TiffFacts:
@@ -72,7 +77,7 @@ def decode_tiff(data: bytes, icc: bytes) -> Raster:
     with _opened(data) as (page, _), complaints_of("tifffile") as complaints:
         _expect_known_sort(page)
         _expect_whole(page, len(data))
-        stored = np.asarray(page.asarray())
+        stored = np.asarray(page.asarray(maxworkers=1))
         if complaints:
             raise _damaged(complaints[0])
         return _raster(page, _height_width_channels(page, stored), icc)
@@ -82,11 +87,25 @@ def decode_tiff(data: bytes, icc: bytes) -> Raster:
 def _opened(data: bytes) -> Iterator[tuple[Any, int]]:
     """Open the first picture that is no preview of another, with the number of such pictures."""
     with tifffile.TiffFile(io.BytesIO(data)) as file:
-        found = [page for page in file.pages if isinstance(page, tifffile.TiffPage)]
-        pages = [page for page in found if not page.is_reduced and not page.is_mask]
+        pages = [page for page in _pages(file) if not page.is_reduced and not page.is_mask]
         if not pages:
-            raise BadPicture("is damaged: it is a TIFF file without a picture in it", SAVE_AGAIN)
+            raise _damaged("there is no picture in it")
         yield pages[0], len(pages)
+
+
+def _pages(file: tifffile.TiffFile) -> Iterator[tifffile.TiffPage]:
+    """Walk over the pages; tifffile follows a chain that runs in a circle until memory ends."""
+    seen: set[int] = set()
+    for number in range(_MOST_PAGES):
+        try:
+            page = file.pages[number]
+        except IndexError:
+            return
+        if page.offset in seen or not isinstance(page, tifffile.TiffPage):
+            raise _damaged("its list of pictures runs in a circle")
+        seen.add(page.offset)
+        yield page
+    raise _damaged(f"it lists more than {_MOST_PAGES} pictures")
 
 
 def _tag(page: Any, name: str, default: Any) -> Any:
@@ -113,9 +132,11 @@ def _damaged(detail: object) -> BadPicture:
 
 
 def _expect_known_sort(page: Any) -> None:
+    if "PhotometricInterpretation" not in page.tags:
+        raise _damaged("it does not say which color space it is in")
     colors = _COLORS.get(int(page.photometric))
     packed_ycbcr = int(page.photometric) == _YCBCR and int(page.compression) != _JPEG
-    if colors is None or packed_ycbcr or page.samplesperpixel < colors or page.imagedepth != 1:
+    if colors is None or packed_ycbcr or page.imagedepth != 1:
         name = getattr(page.photometric, "name", page.photometric)
         raise BadPicture(f"is a TIFF picture in a color space that is not read ({name})", SAVE_AS_PNG)
     if page.bitspersample not in _BITS or int(page.sampleformat) != _UNSIGNED:
@@ -127,6 +148,9 @@ def _expect_known_sort(page: Any) -> None:
 
 def _expect_whole(page: Any, size: int) -> None:
     """Refuse strips or tiles that are missing, empty or beyond the end: a decoder fills them with black."""
+    _expect_sane_layout(page)
+    if len(page.dataoffsets) != len(page.databytecounts):
+        raise _damaged("its strips or tiles have places without lengths")
     places = list(zip(page.dataoffsets, page.databytecounts, strict=True))
     if len(places) < math.prod(page.chunked):
         raise _damaged(f"{math.prod(page.chunked) - len(places)} of its strips or tiles are not listed")
@@ -139,6 +163,18 @@ def _expect_whole(page: Any, size: int) -> None:
                 f"{start + length}",
                 SAVE_AGAIN,
             )
+
+
+def _expect_sane_layout(page: Any) -> None:
+    """Refuse channels and tiles that would take far more memory than the picture they make up."""
+    extras = page.samplesperpixel - _COLORS[int(page.photometric)]
+    if not 0 <= extras <= _MOST_EXTRAS:
+        raise _damaged(f"{page.samplesperpixel} channels do not fit its color space")
+    if not page.is_tiled:
+        return
+    picture = page.imagewidth * page.imagelength
+    if page.tiledepth != 1 or page.tilewidth * page.tilelength > max(_LARGE_TILE, picture):
+        raise _damaged(f"it claims tiles of {page.tilewidth} x {page.tilelength} pixels")
 
 
 def _height_width_channels(page: Any, stored: NDArray[Any]) -> NDArray[Any]:
