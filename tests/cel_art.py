@@ -10,9 +10,10 @@ from dataclasses import replace
 
 import cv2
 import numpy as np
+import pytest
 from numpy.typing import NDArray
 from PIL import Image
-from skimage.color import rgb2lab
+from skimage.color import deltaE_ciede2000, rgb2lab
 
 from cel_check.checks.run import check_drawing
 from cel_check.drawing.drawing import Drawing
@@ -177,3 +178,25 @@ def figure(pen: float = 5, ink: Rgb = INK, coat: Rgb = COAT, cloth: Rgb = CLOTH)
 def with_tolerance(color: ModelColor, tolerance: float) -> ModelColor:
     """Return a model color that allows another difference."""
     return replace(color, tolerance=tolerance)
+
+
+def off(color: Rgb, delta: float, way: Rgb = (1, 1, 1)) -> Rgb:
+    """Return the color nearest to `delta` ΔE00 (scikit-image) away from `color`, going one way in sRGB."""
+    steps = np.arange(1, 120)[:, None] * np.array([way])
+    colors = np.array([color]) + steps
+    colors = colors[((colors >= 0) & (colors <= 255)).all(axis=1)]
+    lab = rgb2lab(np.concatenate([[color], colors])[None] / 255.0)[0]
+    apart_by = deltaE_ciede2000(lab[:1], lab[1:])
+    r, g, b = (int(v) for v in colors[int(np.abs(apart_by - delta).argmin())])
+    return r, g, b
+
+
+def kinds(faults: Sequence[Fault]) -> list[tuple[str, str]]:
+    """Return the kind and the verdict of each fault."""
+    return [(fault.kind.value, fault.verdict.value) for fault in faults]
+
+
+def known(request: pytest.FixtureRequest, failing: bool, reason: str) -> None:
+    """Mark the case of a test that fails by a known defect; it must fail until the defect is mended."""
+    if failing:
+        request.applymarker(pytest.mark.xfail(strict=True, reason=reason))

@@ -1,0 +1,113 @@
+"""A line in a color that is no ink of the model is found, as one fault for one wrong ink."""
+
+import pytest
+from cel_art import (
+    CARD,
+    COAT,
+    GREEN_INK,
+    INK,
+    ONLY_INKS,
+    ONLY_PAINTS,
+    SELF_INK,
+    Sheet,
+    covers,
+    faults_of,
+    figure,
+    kinds,
+    known,
+    off,
+)
+
+from cel_check.faults import FaultKind, SendTo, Verdict
+
+SMOOTH = pytest.mark.parametrize("smooth", [True, False], ids=["smooth", "hard"])
+VIOLET, DARK = (150, 40, 150), off(INK, 10, (0, 0, 1))
+TOP = [(60, 100), (120, 100)]
+
+
+@SMOOTH
+@pytest.mark.parametrize("pen", [3, 5, 8, 14])
+@pytest.mark.parametrize("wrong", [VIOLET, off(INK, 10), DARK])
+def test_a_stretch_in_a_wrong_ink_is_found_and_named(wrong, pen, smooth, request):
+    known(request, pen == 3 and smooth and wrong != DARK, "a stretch of 3 px pen is not found")
+    known(request, pen == 3 and not smooth, "a stretch of 3 px pen with hard edges is called off-model")
+    sheet = figure(pen).line(TOP, pen, wrong)
+    (fault,) = faults_of(sheet.rgba(smooth))
+    assert (fault.kind, fault.verdict, fault.send_to) == (FaultKind.INK_COLOR, Verdict.RETAKE, SendTo.INK)
+    assert all(covers(fault.box, (x, 100)) for x in (58, 90, 122))
+    assert covers(fault.box, fault.point)
+    assert fault.found.srgb == "#{:02X}{:02X}{:02X}".format(*wrong)
+
+
+@pytest.mark.xfail(
+    strict=True, reason="all pixels of a stretch that is a flat count as ridge, with their depth"
+)
+@pytest.mark.parametrize("pen", [8, 14])
+def test_its_box_is_that_of_the_stretch(pen):
+    (fault,) = faults_of(figure(pen).line(TOP, pen, VIOLET).rgba())
+    assert fault.box == pytest.approx((60 - pen / 2, 100 - pen / 2, 60 + pen, pen), abs=3)
+
+
+@pytest.mark.xfail(
+    strict=True, reason="all pixels of a stretch that is a flat count as ridge, with their depth"
+)
+@pytest.mark.parametrize("pen", [5, 8, 14])
+def test_its_area_is_that_of_the_stretch(pen):
+    (fault,) = faults_of(figure(pen).line(TOP, pen, VIOLET).rgba())
+    assert fault.area_px == pytest.approx(60 * pen + pen * pen * 0.8, rel=0.3)
+
+
+@SMOOTH
+@pytest.mark.parametrize("pen", [3, 5, 8])
+@pytest.mark.parametrize("length", [16, 30])
+def test_a_short_stretch_is_found(length, pen, smooth, request):
+    known(request, pen == 3 and smooth, "a stretch of 3 px pen is not found")
+    sheet = figure(pen).rect(90 - length / 2, 100 - pen / 2, length, pen, VIOLET)
+    (fault,) = faults_of(sheet.rgba(smooth))
+    assert fault.kind is FaultKind.INK_COLOR
+    assert covers(fault.box, (90, 100))
+
+
+@SMOOTH
+@pytest.mark.parametrize("pen", [3, 5, 8])
+def test_a_drawing_in_a_wrong_ink_throughout_is_one_fault(pen, smooth, request):
+    known(
+        request, pen == 8 and not smooth, "some closed outlines of the wrong ink are called off-model fills"
+    )
+    faults = faults_of(figure(pen, VIOLET).rgba(smooth))
+    assert kinds(faults) == [("ink-color", "retake")]
+
+
+@SMOOTH
+def test_the_nearest_ink_is_named_and_never_a_paint(smooth):
+    (fault,) = faults_of(figure().line(TOP, 5, VIOLET).rgba(smooth))
+    assert fault.nearest.color in {"outline", "coat line", "leaf line"}
+
+
+@SMOOTH
+def test_every_ink_of_the_model_is_right(smooth):
+    sheet = figure().line(TOP, 5, SELF_INK).ring((200, 60), 28, 5, GREEN_INK)
+    assert faults_of(sheet.rgba(smooth)) == ()
+
+
+@SMOOTH
+def test_two_wrong_inks_are_two_faults(smooth):
+    sheet = figure().line(TOP, 5, VIOLET).ring((200, 60), 28, 5, (40, 90, 200))
+    assert kinds(faults_of(sheet.rgba(smooth))) == [("ink-color", "retake")] * 2
+
+
+@SMOOTH
+def test_it_is_found_on_a_card(smooth):
+    assert kinds(faults_of(figure().line(TOP, 5, VIOLET).rgba(smooth, CARD))) == [("ink-color", "retake")]
+
+
+@SMOOTH
+def test_it_is_found_in_a_line_drawing(smooth):
+    sheet = Sheet(240, 200).ring((90, 110), 70, 5, INK).ring((90, 110), 40, 5, VIOLET)
+    found = [fault for fault in faults_of(sheet.rgba(smooth), ONLY_INKS) if fault.kind is FaultKind.INK_COLOR]
+    assert len(found) == 1
+
+
+def test_a_model_without_inks_has_no_wrong_ink():
+    faults = faults_of(Sheet().disk((80, 60), 40, COAT).rgba(), ONLY_PAINTS)
+    assert faults == ()
