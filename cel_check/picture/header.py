@@ -10,7 +10,7 @@ from cel_check.errors import BadPicture, Refused
 from cel_check.picture.flat import open_with_pillow
 from cel_check.picture.kind import SAVE_AGAIN, Kind, damaged, ending_note, sniff
 from cel_check.picture.png import Chunks, color_notes, read_chunks
-from cel_check.picture.raster import complaints_of
+from cel_check.picture.raster import without_warnings
 from cel_check.picture.tiff import describe_tiff
 from cel_check.picture.turn import UPRIGHT, WORDS
 from cel_check.settings import Settings
@@ -64,7 +64,7 @@ def read_header(data: bytes, name: str, settings: Settings) -> Header:
     """
     kind = sniff(data)
     try:
-        with complaints_of("PIL"):
+        with without_warnings():
             header = _tiff_header(data) if kind is Kind.TIFF else _pillow_header(data, kind)
     except (BadPicture, Refused, MemoryError):
         raise

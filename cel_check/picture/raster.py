@@ -1,6 +1,7 @@
 """Pixels as a decoder hands them on, before color, alpha and orientation are settled."""
 
 import threading
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -53,6 +54,14 @@ class _Collector(Handler):
     def emit(self, record: LogRecord) -> None:
         if record.thread == self.thread and record.levelno >= WARNING:
             self.complaints.append(record.getMessage())
+
+
+@contextmanager
+def without_warnings() -> Iterator[None]:
+    """Keep decoders' warnings away: they are of damage, which raises too, or of data beside pixels."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        yield
 
 
 @contextmanager

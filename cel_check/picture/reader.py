@@ -1,6 +1,5 @@
 """The only reader of pixels: a file in, a `Picture` in sRGB with straight alpha out, or the reason."""
 
-import warnings
 from pathlib import Path
 from typing import cast
 
@@ -15,7 +14,7 @@ from cel_check.picture.header import Header, read_header, turn_note
 from cel_check.picture.kind import SAVE_AGAIN, Kind, damaged
 from cel_check.picture.picture import Picture
 from cel_check.picture.png import decode_png
-from cel_check.picture.raster import Alpha, Raster, Samples
+from cel_check.picture.raster import Alpha, Raster, Samples, without_warnings
 from cel_check.picture.source import Source, read_source
 from cel_check.picture.tiff import decode_tiff
 from cel_check.picture.turn import upright
@@ -42,18 +41,16 @@ def read_picture(path: Path, settings: Settings = DEFAULTS) -> Picture:
     """
     source = read_source(path, settings)
     try:
-        with warnings.catch_warnings():
-            # What decoders warn of is damage, which they raise for too, or metadata that holds no pixels.
-            warnings.simplefilter("ignore")
-            header = read_header(source.data, path.name, settings)
-            return _picture(source, header, _decode(source.data, header))
+        header = read_header(source.data, path.name, settings)
+        return _picture(source, header, _decode(source.data, header))
     except MemoryError as error:
         raise Refused("is not checked: there is not enough memory to decode it") from error
 
 
 def _decode(data: bytes, header: Header) -> Raster:
     try:
-        raster = _decode_kind(data, header)
+        with without_warnings():
+            raster = _decode_kind(data, header)
     except (BadPicture, Refused, MemoryError):
         raise
     except Exception as error:  # each decoder fails in its own way over damaged pixels
