@@ -30,6 +30,7 @@ def cmyk_to_rgb(inks: NDArray[np.uint8], icc: bytes) -> tuple[NDArray[np.uint8],
                 ImageCms.createProfile("sRGB"),
                 renderingIntent=ImageCms.Intent.RELATIVE_COLORIMETRIC,
                 outputMode="RGB",
+                flags=ImageCms.Flags.NOOPTIMIZE,  # the fast way is up to 7 codes off (a 2-step table)
             )
         except (ImageCms.PyCMSError, OSError):
             shown = None

@@ -1,0 +1,90 @@
+"""A PNG file's chunks are walked to the end, its statements about color are noted, its palette is held to."""
+
+import struct
+import zlib
+
+import numpy as np
+import pytest
+from picture_files import noise, png_chunk, with_chunk, with_pillow
+
+from cel_check.errors import BadPicture
+from cel_check.picture.png import color_notes, decode_png, read_chunks
+
+PLAIN = with_pillow(noise(3), "PNG")
+SRGB_PRIMARIES = (31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000)
+WIDE_PRIMARIES = (31270, 32900, 64000, 33000, 21000, 71000, 15000, 6000)
+
+
+def indexed(indexes, colors):
+    height, width = indexes.shape
+    rows = b"".join(b"\0" + row.tobytes() for row in indexes.astype(np.uint8))
+    header = struct.pack(">IIBBBBB", width, height, 8, 3, 0, 0, 0)
+    palette = bytes(channel for color in range(colors) for channel in (color, 255 - color, 7))
+    return (
+        b"\x89PNG\r\n\x1a\n"
+        + png_chunk(b"IHDR", header)
+        + png_chunk(b"PLTE", palette)
+        + png_chunk(b"IDAT", zlib.compress(rows))
+        + png_chunk(b"IEND", b"")
+    )
+
+
+@pytest.mark.parametrize("kept", range(8, len(PLAIN), 97))
+def test_a_file_without_its_end_is_cut_short(kept):
+    with pytest.raises(BadPicture, match=rf"is cut short.*it stops at byte {kept},"):
+        read_chunks(PLAIN[:kept])
+
+
+def test_what_follows_the_end_is_nobodys_business():
+    data = PLAIN + b"appended"
+    np.testing.assert_array_equal(decode_png(data, read_chunks(data)).samples, noise(3))
+
+
+def test_a_chunk_that_fails_its_checksum_is_not_believed():
+    data = with_chunk(PLAIN, b"gAMA", struct.pack(">I", 100000))
+    assert read_chunks(data).content(b"gAMA") == struct.pack(">I", 100000)
+    at = data.index(b"gAMA") + 5
+    damaged = data[:at] + bytes([data[at] ^ 1]) + data[at + 1 :]
+    assert read_chunks(damaged).content(b"gAMA") == b""
+    assert read_chunks(PLAIN).content(b"gAMA") == b""
+
+
+@pytest.mark.parametrize(
+    ("gamma", "noted"),
+    [(45455, False), (45000, False), (41667, False), (100000, True), (55556, True), (0, True)],
+)
+def test_a_gamma_far_from_that_of_srgb_is_noted(gamma, noted):
+    notes = color_notes(read_chunks(with_chunk(PLAIN, b"gAMA", struct.pack(">I", gamma))))
+    assert bool(notes) == noted
+    assert all(f"a gamma of {gamma / 100000:g} where" in note for note in notes)
+
+
+@pytest.mark.parametrize(("primaries", "noted"), [(SRGB_PRIMARIES, False), (WIDE_PRIMARIES, True)])
+def test_primaries_other_than_those_of_srgb_are_noted(primaries, noted):
+    data = with_chunk(PLAIN, b"cHRM", struct.pack(">8I", *primaries))
+    assert bool(color_notes(read_chunks(data))) == noted
+
+
+def test_an_srgb_chunk_overrules_gamma():
+    """W3C PNG Specification, section 4.3: sRGB and iCCP go before gAMA and cHRM, cICP before all."""
+    data = with_chunk(with_chunk(PLAIN, b"gAMA", struct.pack(">I", 100000)), b"sRGB", b"\0")
+    assert color_notes(read_chunks(data)) == ()
+    video = with_chunk(data, b"cICP", bytes((9, 16, 0, 1)))
+    assert "video color space" in color_notes(read_chunks(video))[0]
+    assert color_notes(read_chunks(with_chunk(data, b"cICP", bytes((1, 13, 0, 1))))) == ()
+
+
+def test_statements_about_color_leave_the_pixels_alone():
+    data = with_chunk(PLAIN, b"gAMA", struct.pack(">I", 100000))
+    np.testing.assert_array_equal(decode_png(data, read_chunks(data)).samples, noise(3))
+
+
+def test_a_color_beyond_the_palette_is_damage():
+    indexes = np.arange(12).reshape(3, 4)
+    good = indexed(indexes, 12)
+    samples = decode_png(good, read_chunks(good)).samples
+    np.testing.assert_array_equal(samples[:, :, 0], indexes)
+    np.testing.assert_array_equal(samples[:, :, 1], 255 - indexes)
+    bad = indexed(indexes, 11)
+    with pytest.raises(BadPicture, match=r"uses color 11 of a palette that holds 11 \(numbered from 0\)"):
+        decode_png(bad, read_chunks(bad))
