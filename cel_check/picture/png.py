@@ -13,7 +13,7 @@ from PIL.PngImagePlugin import PngImageFile
 
 from cel_check.errors import BadPicture
 from cel_check.picture.kind import SAVE_AGAIN, Kind, damaged
-from cel_check.picture.raster import Raster
+from cel_check.picture.raster import Raster, Samples
 
 _SRGB_GAMMA = 0.45455
 """The gAMA value that stands for sRGB (section 11.3.2 of the specification)."""
@@ -26,6 +26,12 @@ _SRGB_CHROMATICITIES = (0.3127, 0.329, 0.64, 0.33, 0.3, 0.6, 0.15, 0.06)
 
 _CHROMATICITY_SLACK = 0.01
 """Rounding by other programs stays below this; other gamuts in use differ by more (a house choice)."""
+
+_CHANNELS = {0: 1, 2: 3, 3: 3, 4: 2, 6: 4}
+"""Channels of each color type: gray, RGB, indexed (expanded to RGB), gray and alpha, RGB and alpha."""
+
+_TAKE_TRNS = (0, 2, 3)
+"""Color types that a tRNS chunk gives an alpha channel to."""
 
 _SRGB_CODE_POINTS = bytes((1, 13, 0, 1))
 """cICP for sRGB: Rec. 709 primaries, sRGB's curve, RGB order, full range (ITU-T H.273)."""
@@ -102,13 +108,24 @@ def decode_png(data: bytes, chunks: Chunks) -> Raster:
     Raises:
         BadPicture: its pixels are damaged, or an indexed picture uses a color that its palette does not hold.
     """
+    samples = _room_for(chunks)
     try:
-        samples = imagecodecs.png_decode(data)
-    except imagecodecs.PngError as error:
+        imagecodecs.png_decode(data, out=samples)
+    except (imagecodecs.PngError, ValueError) as error:
+        # imagecodecs never lets go of its output after a failure (of None, where it makes the output itself).
+        samples.resize((0,), refcheck=False)
         raise damaged(Kind.PNG, error) from error
     if b"PLTE" in chunks.places:
         _expect_colors_in_palette(data, chunks)
     return Raster(samples if samples.ndim == 3 else samples[:, :, np.newaxis])
+
+
+def _room_for(chunks: Chunks) -> Samples:
+    """Return an array for the pixels, as imagecodecs shapes it: `(height, width)` for gray without alpha."""
+    width, height, depth, color_type = struct.unpack_from(">IIBB", chunks.content(b"IHDR"))
+    channels = _CHANNELS[color_type] + (b"tRNS" in chunks.places and color_type in _TAKE_TRNS)
+    shape = (height, width, channels) if channels > 1 else (height, width)
+    return np.empty(shape, np.uint16 if depth == 16 else np.uint8)
 
 
 def _expect_colors_in_palette(data: bytes, chunks: Chunks) -> None:

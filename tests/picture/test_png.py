@@ -1,11 +1,16 @@
 """A PNG file's chunks are walked to the end, its statements about color are noted, its palette is held to."""
 
+import gc
+import io
 import struct
+import sys
+import tracemalloc
 import zlib
 
 import numpy as np
 import pytest
 from picture_files import noise, png_chunk, with_chunk, with_pillow
+from PIL import Image
 
 from cel_check.errors import BadPicture
 from cel_check.picture.png import color_notes, decode_png, read_chunks
@@ -77,6 +82,44 @@ def test_an_srgb_chunk_overrules_gamma():
 def test_statements_about_color_leave_the_pixels_alone():
     data = with_chunk(PLAIN, b"gAMA", struct.pack(">I", 100000))
     np.testing.assert_array_equal(decode_png(data, read_chunks(data)).samples, noise(3))
+
+
+def test_damage_leaks_neither_memory_nor_references():
+    """imagecodecs keeps its output, and gives None away once too often, each time its PNG decoder fails.
+
+    A night of damaged files would fill the memory, and Python 3.11 dies when None has no reference left.
+    """
+    data = with_pillow(np.random.default_rng(6).integers(0, 256, (256, 256, 4), np.uint8), "PNG")
+    at = len(data) // 2
+    damaged = data[:at] + bytes([data[at] ^ 0xFF]) + data[at + 1 :]
+    chunks = read_chunks(damaged)
+
+    def fail(times):
+        for _ in range(times):
+            with pytest.raises(BadPicture):
+                decode_png(damaged, chunks)
+        gc.collect()
+        return tracemalloc.get_traced_memory()[0], sys.getrefcount(None)
+
+    tracemalloc.start()
+    try:
+        memory_before, references_before = fail(3)
+        memory_after, references_after = fail(100)
+    finally:
+        tracemalloc.stop()
+    assert memory_after - memory_before < 256 * 256 * 4  # one picture of the hundred
+    assert abs(references_after - references_before) < 50
+
+
+@pytest.mark.parametrize("name", ["gray", "indexed", "rgb"])
+def test_a_clear_color_becomes_alpha(name):
+    image = Image.fromarray(noise(3)).convert({"gray": "L", "indexed": "P", "rgb": "RGB"}[name])
+    clear = image.getpixel((5, 5))
+    out = io.BytesIO()
+    image.save(out, "PNG", transparency=clear)
+    samples = decode_png(out.getvalue(), read_chunks(out.getvalue())).samples
+    stored = np.asarray(image).reshape(37, 53, -1)
+    np.testing.assert_array_equal(samples[:, :, -1] == 0, (stored == clear).all(axis=2))
 
 
 def test_a_color_beyond_the_palette_is_damage():
