@@ -4,6 +4,8 @@ Only the ridge of a line is judged, where the pen's color stands pure; a line to
 judged on the pixel that carries most ink.
 """
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +14,7 @@ from cel_check.checks.common import named, nearest, pixels
 from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.match import NONE, distances
-from cel_check.faults import Fault, FaultKind, FoundColor, SendTo, Verdict
+from cel_check.faults import Box, Fault, FaultKind, FoundColor, SendTo, Verdict
 from cel_check.model.colormodel import Use
 from cel_check.settings import Settings
 
@@ -25,8 +27,37 @@ LEAST_LENGTH = 8
 LEAST_PENS = 0.4
 """The same in pen widths."""
 
+MOST_UNSTEADY = 0.5
+"""Share of a stretch's pixels that must have its one color; else it is a run of blends."""
+
+NOISE_SLACK = 8.0
+"""ΔE00 that the noise of lossy compression moves a thin line's color at most, its halved color channels above all."""
+
 SAME_INK = 4.0
 """ΔE*ab between neighboring stretches that are one stretch of one wrong ink."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Pure:
+    """The pixels of lines on which the pen's color stands pure, one row each.
+
+    Attributes:
+        rows, cols: place in the ground.
+        reach: pixels from there to the edge of the line that the pixel stands for.
+        lab: CIE L*a*b*, D65.
+        off: whether the color is off every ink of the model.
+    """
+
+    rows: NDArray[np.int64]
+    cols: NDArray[np.int64]
+    reach: NDArray[np.float64]
+    lab: NDArray[np.float64]
+    off: NDArray[np.bool_]
+
+    def only(self, chosen: NDArray[np.int64] | NDArray[np.bool_]) -> "_Pure":
+        """Return some of the pixels."""
+        columns = (self.rows, self.cols, self.reach, self.lab, self.off)
+        return _Pure(*(column[chosen] for column in columns))
 
 
 def ink_color(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[Fault, ...]:
@@ -39,96 +70,82 @@ def ink_color(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
     """
     if not any(color.use is not Use.PAINT for color in drawing.palette.colors):
         return ()
-    rows, cols, lab, off = _ridge(drawing)
-    if not off.any():
+    pure = _pure_pixels(drawing)
+    wrong = pure.only(pure.off)
+    if not len(wrong.rows):
         return ()
     mask = np.zeros(drawing.ink.line.shape, np.uint8)
-    mask[rows[off], cols[off]] = 255
-    joined = cv2.dilate(mask, np.ones((5, 5), np.uint8))
-    _, labels = cv2.connectedComponents(joined, connectivity=8)
-    where = labels[rows, cols]
-    stretches = []
-    for stretch in np.unique(where[off]):
-        members = np.nonzero(off & (where == stretch))[0]
-        steady = _steady(drawing, rows[members], cols[members], lab[members])
-        if steady is not None:
-            stretches.append(members[steady])
-    return tuple(
-        _fault(drawing, rows[group], cols[group], lab[group], pieces)
-        for group, pieces in _inks(stretches, lab)
-    )
+    mask[wrong.rows, wrong.cols] = 255
+    _, labels = cv2.connectedComponents(cv2.dilate(mask, np.ones((5, 5), np.uint8)), connectivity=8)
+    where = labels[wrong.rows, wrong.cols]
+    order = np.argsort(where, kind="stable")
+    pieces = np.split(order, np.nonzero(np.diff(where[order]))[0] + 1)
+    stretches = [steady for piece in pieces if (steady := _steady(drawing, wrong.only(piece))) is not None]
+    return tuple(_fault(drawing, *group) for group in _inks(stretches))
 
 
-def _ridge(
-    drawing: Drawing,
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64], NDArray[np.bool_]]:
-    """Return rows, columns and Lab of the lines' pure pixels, and whether each is off every ink of the model.
+def _pure_pixels(drawing: Drawing) -> _Pure:
+    """Return the lines' pure pixels: the ridges, and all of a wrong stretch that is a flat by itself.
 
-    Those are the ridges, and all of a stretch that is a flat by itself: one as short as it is wide has no ridge.
+    A stretch as short as it is wide has hardly any ridge, and its flat tells its size exactly.
     """
     rows, cols = drawing.ink.ridge.T
-    deep = drawing.ink.depth[rows, cols] >= PURE_DEPTH
+    reach = drawing.ink.depth[rows, cols]
+    flats = drawing.flats.filled
     stretch = drawing.lines & (drawing.index == NONE)
+    keep = (reach >= PURE_DEPTH) & ~stretch[flats[rows, cols]]
+    rows, cols, reach = rows[keep], cols[keep], reach[keep].astype(np.float64)
     if stretch.any():
-        more = np.divmod(np.flatnonzero(stretch[drawing.flats.labels]), drawing.flats.labels.shape[1])
-        rows, cols = np.concatenate([rows[deep], more[0]]), np.concatenate([cols[deep], more[1]])
-    else:
-        rows, cols = rows[deep], cols[deep]
-    rgba = drawing.ground.rgba[rows, cols]
-    packed = np.ascontiguousarray(rgba).view(np.uint32)[:, 0] if len(rows) else np.zeros(0, np.uint32)
+        more = np.divmod(np.flatnonzero(stretch[flats]), flats.shape[1])
+        rows, cols = np.concatenate([rows, more[0]]), np.concatenate([cols, more[1]])
+        reach = np.concatenate([reach, np.ones(len(more[0]))])
+    packed = np.ascontiguousarray(drawing.ground.rgba[rows, cols]).view(np.uint32).ravel()
     unique, back = np.unique(packed, return_inverse=True)
-    colors = unique.view(np.uint8).reshape(-1, 4)[:, :3]
-    lab = srgb8_to_lab(colors)
-    allowed = np.array([color.tolerance for color in drawing.palette.colors])
-    inks = np.array([color.use is not Use.PAINT for color in drawing.palette.colors])
-    table = distances(lab, drawing.palette) if len(lab) else np.zeros((0, len(allowed)))
-    used = table / allowed
-    off = used[:, inks].min(axis=1) > 1.0 if len(lab) else np.zeros(0, bool)
-    return rows, cols, lab[back], off[back]
+    lab = srgb8_to_lab(unique.view(np.uint8).reshape(-1, 4)[:, :3])
+    return _Pure(rows, cols, reach, lab[back], _off_every_ink(drawing, lab)[back])
 
 
-def _steady(
-    drawing: Drawing, rows: NDArray[np.int64], cols: NDArray[np.int64], lab: NDArray[np.float64]
-) -> NDArray[np.bool_] | None:
-    """Tell which pixels of a stretch of ridge have its one color; None where it is too short or has none."""
-    extent = float(np.hypot(np.ptp(rows), np.ptp(cols))) + 1.0
-    least = max(LEAST_LENGTH, LEAST_PENS * drawing.ink.pen)
-    steady = np.linalg.norm(lab - np.median(lab, axis=0), axis=1) < SAME_INK
-    if extent < least or steady.sum() < LEAST_LENGTH or steady.mean() < 0.5:
-        return None
-    return steady
+def _off_every_ink(drawing: Drawing, lab: NDArray[np.float64]) -> NDArray[np.bool_]:
+    colors = drawing.palette.colors
+    inks = np.array([color.use is not Use.PAINT for color in colors])
+    slack = NOISE_SLACK if drawing.ground.noisy else 0.0
+    allowed = np.array([color.tolerance + slack for color in colors])
+    if not len(lab):
+        return np.zeros(0, bool)
+    off: NDArray[np.bool_] = (distances(lab, drawing.palette) / allowed)[:, inks].min(axis=1) > 1.0
+    return off
 
 
-def _inks(
-    stretches: list[NDArray[np.int64]], lab: NDArray[np.float64]
-) -> list[tuple[NDArray[np.int64], int]]:
+def _steady(drawing: Drawing, stretch: _Pure) -> _Pure | None:
+    """Return the pixels of a stretch that have its one color; None where it is too short or has none."""
+    extent = float(np.hypot(np.ptp(stretch.rows), np.ptp(stretch.cols))) + 1.0
+    steady = np.linalg.norm(stretch.lab - np.median(stretch.lab, axis=0), axis=1) < SAME_INK
+    enough = extent >= max(LEAST_LENGTH, LEAST_PENS * drawing.ink.pen) and steady.sum() >= LEAST_LENGTH
+    return stretch.only(steady) if enough and steady.mean() >= MOST_UNSTEADY else None
+
+
+def _inks(stretches: list[_Pure]) -> list[tuple[_Pure, int]]:
     """Join stretches of one wrong ink: one cause is one fault. Returns the pixels and the number of stretches."""
-    left = sorted(stretches, key=lambda members: -len(members))
+    left = sorted(stretches, key=lambda stretch: -len(stretch.rows))
     groups = []
     while left:
-        lead = np.median(lab[left[0]], axis=0)
-        same = [np.linalg.norm(np.median(lab[members], axis=0) - lead) < SAME_INK for members in left]
-        joined = [members for members, one in zip(left, same, strict=True) if one]
-        groups.append((np.concatenate(joined), len(joined)))
-        left = [members for members, one in zip(left, same, strict=True) if not one]
+        lead = np.median(left[0].lab, axis=0)
+        same = [float(np.linalg.norm(np.median(one.lab, axis=0) - lead)) < SAME_INK for one in left]
+        joined = [one for one, alike in zip(left, same, strict=True) if alike]
+        names = ("rows", "cols", "reach", "lab", "off")
+        whole = _Pure(*(np.concatenate([getattr(one, name) for one in joined]) for name in names))
+        groups.append((whole, len(joined)))
+        left = [one for one, alike in zip(left, same, strict=True) if not alike]
     return groups
 
 
-def _fault(
-    drawing: Drawing,
-    rows: NDArray[np.int64],
-    cols: NDArray[np.int64],
-    lab: NDArray[np.float64],
-    pieces: int,
-) -> Fault:
+def _fault(drawing: Drawing, ink: _Pure, pieces: int) -> Fault:
     """Describe one wrong ink."""
-    typical = int(np.linalg.norm(lab - np.median(lab, axis=0), axis=1).argmin())
-    color = drawing.ground.rgba[rows[typical], cols[typical], :3]
-    found_lab = (float(lab[typical][0]), float(lab[typical][1]), float(lab[typical][2]))
-    match = nearest(drawing, found_lab, lambda c: c.use is not Use.PAINT)
-    reach = int(np.ceil(drawing.ink.depth[rows, cols].max()))
-    x, y = int(cols.min()) - reach, int(rows.min()) - reach
-    w, h = int(np.ptp(cols)) + 2 * reach + 1, int(np.ptp(rows)) + 2 * reach + 1
+    typical = int(np.linalg.norm(ink.lab - np.median(ink.lab, axis=0), axis=1).argmin())
+    color = drawing.ground.rgba[ink.rows[typical], ink.cols[typical], :3]
+    lab = (float(ink.lab[typical][0]), float(ink.lab[typical][1]), float(ink.lab[typical][2]))
+    match = nearest(drawing, lab, lambda c: c.use is not Use.PAINT)
+    x, y, w, h = _box(drawing, ink)
     what = (
         f"A stretch of line of {pixels(max(w, h))} is" if pieces == 1 else f"{pieces} stretches of line are"
     )
@@ -142,13 +159,34 @@ def _fault(
         send_to=SendTo.INK,
         confidence=0.9,
         box=drawing.box(x, y, w, h),
-        point=drawing.point(int(cols[typical]), int(rows[typical])),
-        area_px=int(len(rows) * 2 * drawing.ink.depth[rows, cols].mean()),
-        found=FoundColor("#{:02X}{:02X}{:02X}".format(*(int(v) for v in color)), _rounded(found_lab)),
+        point=drawing.point(int(ink.cols[typical]), int(ink.rows[typical])),
+        area_px=_area(drawing, ink, (x, y, w, h)),
+        found=FoundColor("#{:02X}{:02X}{:02X}".format(*(int(v) for v in color)), _rounded(lab)),
         nearest=match,
         expected=match,
         contrast=match.delta_e,
     )
+
+
+def _box(drawing: Drawing, ink: _Pure) -> Box:
+    """Return the box of the line that pure pixels stand for, in the ground."""
+    height, width = drawing.ink.line.shape
+    reach = np.rint(ink.reach).astype(np.int64) - 1
+    left, top = max(0, int((ink.cols - reach).min())), max(0, int((ink.rows - reach).min()))
+    right = min(width, int((ink.cols + reach).max()) + 1)
+    bottom = min(height, int((ink.rows + reach).max()) + 1)
+    return left, top, right - left, bottom - top
+
+
+def _area(drawing: Drawing, ink: _Pure, box: Box) -> int:
+    """Return the number of line pixels within reach of the pure ones."""
+    x, y, w, h = box
+    seeds = np.full((h, w), 255, np.uint8)
+    seeds[ink.rows - y, ink.cols - x] = 0
+    near = cv2.distanceTransform(seeds, cv2.DIST_L2, cv2.DIST_MASK_5) <= max(
+        1.0, float(ink.reach.max()) - 0.5
+    )
+    return int((near & (drawing.ink.line[y : y + h, x : x + w] > 0)).sum())
 
 
 def _rounded(lab: tuple[float, float, float]) -> tuple[float, float, float]:

@@ -34,7 +34,7 @@ WIDEST = 6.0
 LARGE = 0.3
 """Share of its own part's area from which a bump is a part itself."""
 
-IN_LINE = 0.5
+IN_LINE = 0.6
 """Cosine between the chord and the line at its ends, from which the line runs through under the bump."""
 
 
@@ -196,14 +196,19 @@ def _ends_in_line(drawing: Drawing, run: Run) -> bool:
 
 
 def _outward(drawing: Drawing, end: NDArray[np.float64], outward: NDArray[np.float64]) -> float:
-    """Return the cosine between a direction and where the ink lies around a point."""
+    """Return the cosine between a direction and where the ink lies on that side of a point.
+
+    The other side is left out: on a thick line the ink beyond the run's other end is as near.
+    """
     reach = int(max(6.0, 1.8 * drawing.ink.pen + 3.0))
     x, y = (round(float(v)) for v in end)
     top, left = max(0, y - reach), max(0, x - reach)
     rows, cols = np.nonzero(drawing.ink.line[top : y + reach + 1, left : x + reach + 1])
-    if not len(rows):
+    away = np.stack([cols + left - end[0], rows + top - end[1]], axis=1)
+    away = away[away @ outward > 0.0]
+    if not len(away):
         return -1.0
-    mean = np.array([cols.mean() + left - end[0], rows.mean() + top - end[1]])
+    mean = away.mean(axis=0)
     return float(mean @ outward / max(1e-9, float(np.hypot(*mean))))
 
 

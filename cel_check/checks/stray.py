@@ -19,6 +19,9 @@ from cel_check.settings import Settings
 LARGEST = 24
 """Side in pixels up to which a lone mark can be a stray; larger ones are drawn on purpose, or another fault."""
 
+LEAST_NOISY = 5
+"""Side in pixels below which a mark is the noise of lossy compression, where a picture has it."""
+
 GROUP = 0.35
 """Relative difference in size up to which two lone marks look like dots of one pattern."""
 
@@ -42,7 +45,8 @@ def _on_clear(drawing: Drawing, claimed: set[int]) -> list[Fault]:
         return []
     count, labels, stats, _ = cv2.connectedComponentsWithStats(art, connectivity=8)
     sizes = stats[:, 2:4].max(axis=1)
-    small = [mark for mark in range(1, count) if sizes[mark] <= LARGEST]
+    least = LEAST_NOISY if drawing.ground.noisy else 1
+    small = [mark for mark in range(1, count) if least <= sizes[mark] <= LARGEST]
     lone = [mark for mark in small if not _has_twin(mark, small, stats)]
     faults = []
     for mark in small:
@@ -117,7 +121,12 @@ def _in_fills(drawing: Drawing, claimed: set[int]) -> list[Fault]:
     for flat in np.nonzero(drawing.paints & (drawing.index == NONE))[0]:
         region = drawing.regions.id_of_flat(int(flat))
         x, y, w, h = (int(v) for v in drawing.flats.box[flat])
-        if region in claimed or max(w, h) > LARGEST or drawing.regions.inked_share(region) > 0.1:
+        if (
+            region in claimed
+            or max(w, h) > LARGEST
+            or drawing.ground.noisy
+            or drawing.regions.inked_share(region) > 0.1
+        ):
             continue
         around = _fills_around(drawing, region)
         if len(around) != 1:

@@ -17,6 +17,12 @@ from cel_check.settings import Settings
 BARE = 0.5
 """Share of ink on its border below which a clear place lies in paint and not between lines."""
 
+LEAST_SPOT = 4
+"""Pixels of a spot that a person can see; less, beside a line or on a card, is a blended pixel's chance color."""
+
+LEAST_SPOT_NOISY = 25
+"""The same with the noise of lossy compression."""
+
 SLIVER = 12
 """Pixels of area below which a clear place that ink closes in is a corner that the line itself left."""
 
@@ -36,7 +42,11 @@ def unpainted(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
     faults = []
     for hole in holes:
         share = regions.inked_share(hole)
-        if share < BARE:
+        if drawing.ground.noisy and regions.area[hole] < LEAST_SPOT_NOISY:
+            pass
+        elif regions.area[hole] < LEAST_SPOT and (share > 0 or drawing.ground.card is not None):
+            pass
+        elif share < BARE:
             faults.append(_spot(drawing, hole, share))
         elif regions.area[hole] >= SLIVER:
             faults.append(_closed_place(drawing, hole))

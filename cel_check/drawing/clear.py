@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.match import nearest_colors
+from cel_check.drawing.noise import is_noisy
 from cel_check.model.colormodel import Palette
 from cel_check.picture.picture import Picture
 
@@ -25,7 +26,10 @@ CARD_SHARE = 0.55
 """Share of the border that one color must fill to be the card."""
 
 CARD_STEP = 6
-"""Levels (of 255) by which a card's pixels may differ from its color: the noise of a JPEG picture."""
+"""Levels (of 255) by which a card's pixels may differ from its color."""
+
+CARD_STEP_NOISY = 14
+"""The same with the noise of lossy compression."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,6 +43,7 @@ class Ground:
         size: width, height of the picture.
         card: the card's color where the picture has no alpha; None on a clear cel.
         empty: True where nothing is on the cel at all.
+        noisy: True where the picture has the noise of lossy compression.
     """
 
     rgba: NDArray[np.uint8]
@@ -47,6 +52,7 @@ class Ground:
     size: tuple[int, int]
     card: tuple[int, int, int] | None
     empty: bool
+    noisy: bool = False
 
 
 def ground_of(picture: Picture, palette: Palette) -> Ground:
@@ -60,11 +66,12 @@ def ground_of(picture: Picture, palette: Palette) -> Ground:
         The art's rectangle; `empty` with a rectangle of pad only, where there is none.
     """
     card = card_color(picture.rgba) if picture.opaque else None
+    noisy = is_noisy(picture.rgba)
     if card is None:
         alpha = cv2.extractChannel(picture.rgba, 3)
         _, solid = cv2.threshold(alpha, CLEAR_ALPHA - 1, 255, cv2.THRESH_BINARY)
     else:
-        solid = _not_card(picture.rgba, card, palette)
+        solid = _not_card(picture.rgba, card, palette, noisy)
     x, y, w, h = cv2.boundingRect(solid)
     size = (picture.width, picture.height)
     if w == 0 or h == 0:
@@ -74,7 +81,7 @@ def ground_of(picture: Picture, palette: Palette) -> Ground:
     mask = cv2.copyMakeBorder(solid[window], PAD, PAD, PAD, PAD, cv2.BORDER_CONSTANT, value=0)
     art = cv2.copyMakeBorder(picture.rgba[window], PAD, PAD, PAD, PAD, cv2.BORDER_CONSTANT, value=0)
     rgba = cv2.copyTo(art, mask)
-    return Ground(rgba, cv2.bitwise_not(mask), (x - PAD, y - PAD), size, card, False)  # type: ignore[arg-type]
+    return Ground(rgba, cv2.bitwise_not(mask), (x - PAD, y - PAD), size, card, False, noisy)
 
 
 def card_color(rgba: NDArray[np.uint8]) -> tuple[int, int, int] | None:
@@ -93,10 +100,13 @@ def card_color(rgba: NDArray[np.uint8]) -> tuple[int, int, int] | None:
     return int(r), int(g), int(b)
 
 
-def _not_card(rgba: NDArray[np.uint8], card: tuple[int, int, int], palette: Palette) -> NDArray[np.uint8]:
+def _not_card(
+    rgba: NDArray[np.uint8], card: tuple[int, int, int], palette: Palette, noisy: bool
+) -> NDArray[np.uint8]:
     """Return 255 where a pixel is not card: outside art always, inside art only where no paint has its color."""
-    low = tuple(max(0, v - CARD_STEP) for v in card)
-    high = tuple(min(255, v + CARD_STEP) for v in card)
+    step = CARD_STEP_NOISY if noisy else CARD_STEP
+    low = tuple(max(0, v - step) for v in card)
+    high = tuple(min(255, v + step) for v in card)
     like_card = cv2.inRange(rgba, (*low, 0), (*high, 255))  # type: ignore[call-overload]
     lab = srgb8_to_lab(np.array([card], np.uint8))
     index, _ = nearest_colors(lab, palette)

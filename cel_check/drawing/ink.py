@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from cel_check.drawing.clear import Ground
 from cel_check.drawing.flats import Flats
 from cel_check.drawing.match import NONE
 from cel_check.model.colormodel import Palette, Use
@@ -20,6 +21,12 @@ COVERAGE = 0.35
 
 OFF_MIX = 22.0
 """Distance in 8-bit RGB from every mix of the paints beside it from which a pixel carries some color of its own."""
+
+ALONE = 45.0
+"""Distance in 8-bit RGB from an ink within which a thin mark on clear cel is that ink."""
+
+PURE_STEP = 3
+"""Levels (of 255) within which a pixel has a paint's pure color."""
 
 RING: tuple[tuple[int, int], ...] = tuple(
     (down, right) for down in (-2, 0, 2) for right in (-2, 0, 2) if (down, right) != (0, 0)
@@ -59,8 +66,7 @@ def ink_flats(index: NDArray[np.int64], palette: Palette) -> NDArray[np.bool_]:
 
 
 def find_lines(
-    rgba: NDArray[np.uint8],
-    clear: NDArray[np.uint8],
+    ground: Ground,
     flats: Flats,
     paints: NDArray[np.bool_],
     lines: NDArray[np.bool_],
@@ -69,8 +75,7 @@ def find_lines(
     """Find every line pixel of a drawing.
 
     Args:
-        rgba: `(h, w, 4)` art, clear pixels zeroed.
-        clear: 255 where clear.
+        ground: the art's rectangle.
         flats: its flats.
         paints: per flat, whether it is a fill (of a model color or not).
         lines: per flat, whether it is (a piece of) a line.
@@ -81,50 +86,61 @@ def find_lines(
     """
     role = np.zeros(len(flats.area), np.uint8)
     role[lines] = 255
-    role[paints] = 1
-    line = role[flats.labels]
-    rim = (line == 0) & (clear == 0)
+    role[paints & ~lines] = 1
+    line = role[flats.filled]
+    rim = (line == 0) & (ground.clear == 0)
     line[line == 1] = 0
     rows, cols = np.divmod(np.flatnonzero(rim), rim.shape[1])
     if len(rows):
-        first, second = _sides(flats, paints, rows, cols)
-        carries = _carries_ink(rgba[rows, cols, :3].astype(np.float64), first, second, ink_colors(palette))
+        sides = _sides(ground, flats, paints, (rows, cols))
+        found = ground.rgba[rows, cols, :3].astype(np.float64)
+        carries = _carries_ink(found, sides, palette)
         line[rows[carries], cols[carries]] = 255
     return line
 
 
 def _sides(
-    flats: Flats, paints: NDArray[np.bool_], rows: NDArray[np.int64], cols: NDArray[np.int64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the colors of the two fills that each rim pixel lies between; NaN where there is none.
+    ground: Ground, flats: Flats, paints: NDArray[np.bool_], rim: tuple[NDArray[np.int64], NDArray[np.int64]]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Return the colors of up to three fills that each rim pixel lies between; NaN where there is none.
 
-    Only the rim's own neighborhoods are looked at: it is a few hundredths of a cel.
+    On an opaque picture the card is a side like any fill: its color is blended into the rim. Only the rim's own
+    neighborhoods are looked at, a few hundredths of a cel.
     """
-    number = np.where(paints, np.arange(len(paints), dtype=np.int32), 0).astype(np.int32)
-    width = flats.labels.shape[1]
-    labels = flats.labels.ravel()
-    here = rows * width + cols
-    top = np.zeros(len(rows), np.int32)
-    bottom = np.full(len(rows), NOBODY, np.int32)
+    card = len(paints)
+    number = np.where(paints, np.arange(card), 0).astype(np.int32)
+    width = flats.filled.shape[1]
+    labels, clear = flats.filled.ravel(), ground.clear.ravel()
+    here = rim[0] * width + rim[1]
+    top = np.zeros(len(here), np.int32)
+    bottom = np.full(len(here), NOBODY, np.int32)
+    views = []
     for down, right in RING:
         # The art is padded by more than the ring's reach, and what lies in the pad is clear.
-        seen = number[labels[here + (down * width + right)]]
+        near = here + (down * width + right)
+        seen = number[labels[near]]
+        if ground.card is not None:
+            seen = np.where(clear[near] > 0, np.int32(card), seen)
+        views.append(seen)
         np.maximum(top, seen, out=top)
         np.minimum(bottom, np.where(seen > 0, seen, NOBODY), out=bottom)
     bottom[bottom == NOBODY] = 0
-    colors = flats.rgb.astype(np.float64)
+    middle = np.zeros(len(here), np.int32)
+    for seen in views:
+        np.copyto(middle, seen, where=(seen > bottom) & (seen < top))
+    colors = np.vstack([flats.rgb.astype(np.float64), [ground.card or (np.nan, np.nan, np.nan)]])
     colors[0] = np.nan
-    return colors[top], colors[bottom]
+    return colors[top], colors[bottom], colors[middle]
 
 
 def _carries_ink(
     found: NDArray[np.float64],
-    first: NDArray[np.float64],
-    second: NDArray[np.float64],
-    inks: NDArray[np.float64],
+    sides: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
+    palette: Palette,
 ) -> NDArray[np.bool_]:
     """Tell which blended pixels carry ink, given the colors of the fills beside them (`(n, 3)` each)."""
-    mix = _nearest_mix(found, first, second)
+    inks = ink_colors(palette)
+    mix = _nearest_mix(found, *sides)
     away = found - mix
     distance = np.linalg.norm(away, axis=1)
     alone = np.isnan(distance)
@@ -136,23 +152,69 @@ def _carries_ink(
         along = (away * towards).sum(axis=1) / np.maximum(length, 1.0)
         carries |= (along >= COVERAGE * length) & (along >= 0.7 * distance) & (length > 1.0)
         # Nothing but clear cel beside it: a thin line by itself, which keeps its color under partial alpha.
-        carries |= alone & (np.linalg.norm(found - ink, axis=1) < OFF_MIX)
+        carries |= alone & (np.linalg.norm(found - ink, axis=1) < ALONE)
+    # The last pixels of a fill's thin tip have its pure color and no flat of their own.
+    for paint in (color.srgb for color in palette.colors if color.use is Use.PAINT):
+        pure = np.abs(found - np.array(paint, np.float64)).max(axis=1) <= PURE_STEP
+        if pure.any() and (np.abs(inks - np.array(paint)).max(axis=1, initial=0.0) > 2 * PURE_STEP).all():
+            carries &= ~pure
     return carries
 
 
 def _nearest_mix(
+    found: NDArray[np.float64],
+    first: NDArray[np.float64],
+    second: NDArray[np.float64],
+    third: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Return the nearest mix to each color of two others, or of three where a third is given."""
+    best = _on_segment(found, first, second)
+    more = np.flatnonzero(~np.isnan(third[:, 0]))
+    if len(more):
+        color = found[more]
+        corners = (first[more], second[more], third[more])
+        options = np.stack(
+            [best[more]]
+            + [_on_segment(color, corners[2], corners[k]) for k in (0, 1)]
+            + [_in_triangle(color, *corners)]
+        )
+        distance = np.nan_to_num(np.linalg.norm(options - color, axis=2), nan=np.inf)
+        best[more] = options[distance.argmin(axis=0), np.arange(len(more))]
+    return best
+
+
+def _on_segment(
     found: NDArray[np.float64], first: NDArray[np.float64], second: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Return the nearest point to each color on the segment between two others."""
     span = second - first
     square = np.maximum((span * span).sum(axis=1), 1e-9)
     share = np.clip(((found - first) * span).sum(axis=1) / square, 0.0, 1.0)
-    return first + share[:, None] * span
+    mix: NDArray[np.float64] = first + share[:, None] * span
+    return mix
+
+
+def _in_triangle(
+    found: NDArray[np.float64],
+    first: NDArray[np.float64],
+    second: NDArray[np.float64],
+    third: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Return the foot of each color on the plane of three others; NaN where it lies outside their triangle."""
+    u, v, w = second - first, third - first, found - first
+    uu, uv, vv = (u * u).sum(axis=1), (u * v).sum(axis=1), (v * v).sum(axis=1)
+    wu, wv = (w * u).sum(axis=1), (w * v).sum(axis=1)
+    whole = uu * vv - uv * uv
+    whole[np.abs(whole) < 1e-6] = np.nan
+    s, t = (vv * wu - uv * wv) / whole, (uu * wv - uv * wu) / whole
+    foot: NDArray[np.float64] = first + s[:, None] * u + t[:, None] * v
+    foot[~((s >= 0) & (t >= 0) & (s + t <= 1))] = np.nan
+    return foot
 
 
 def measure_lines(line: NDArray[np.uint8]) -> Ink:
     """Measure the lines' half widths and the drawing's pen width (twice the median depth of the ridges)."""
-    depth = cv2.distanceTransform(line, cv2.DIST_L2, 3).astype(np.float32, copy=False)
+    depth = cv2.distanceTransform(line, cv2.DIST_L2, cv2.DIST_MASK_5).astype(np.float32, copy=False)
     highest = cv2.dilate(depth, np.ones((3, 3), np.uint8))
     high = np.flatnonzero((depth >= highest - 0.01) & (line > 0))
     ridge = np.stack(np.divmod(high, line.shape[1]), axis=1)

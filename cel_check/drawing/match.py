@@ -17,20 +17,21 @@ def distances(lab: NDArray[np.float64], palette: Palette) -> NDArray[np.float64]
 
 
 def nearest_colors(
-    lab: NDArray[np.float64], palette: Palette
+    lab: NDArray[np.float64], palette: Palette, slack: float = 0.0
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Match colors to the palette.
 
     Args:
         lab: `(n, 3)` CIE L*a*b*, D65.
         palette: the colors of the level.
+        slack: ΔE00 allowed beyond each color's tolerance, for what a picture's noise does to it.
 
     Returns:
         `(n,)` indices of the model color within tolerance (the one with the least share of its tolerance used), or
         `NONE`; and the `(n, colors)` ΔE00 table.
     """
     table = distances(lab, palette)
-    allowed = np.array([color.tolerance for color in palette.colors])
+    allowed = np.array([color.tolerance + slack for color in palette.colors])
     used = table / allowed
     best = used.argmin(axis=1)
     within = used[np.arange(len(lab)), best] <= 1.0

@@ -73,7 +73,7 @@ def map_regions(ground: Ground, flats: Flats, paints: NDArray[np.bool_], line: N
     clears -= 1
     clear_labels = _outside_first(clear_labels)
     number = np.where(paints, np.arange(len(paints)) + clears, 0).astype(np.int32)
-    ids = number[flats.labels]
+    ids = number[flats.filled]
     np.copyto(ids, clear_labels, where=ground.clear > 0)
     ids[line > 0] = LINE
     _mark_beyond(ids, ground)

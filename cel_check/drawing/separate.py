@@ -20,6 +20,12 @@ LEAST_PAINT = 3
 LEAST_OFF = 4
 """The same for colors that no model has, which must also hold a block of 3 x 3 pixels."""
 
+LEAST_OFF_NOISY = 60
+"""The same with the noise of lossy compression, whose rings around edges are flats of a few pixels."""
+
+NOISE_SLACK = 1.0
+"""ΔE00 that the noise of lossy compression moves the mean color of a fill at most."""
+
 THICK = 1.35
 """Radius in pen widths of the disk that must fit into a fill of a color that serves as ink and as paint."""
 
@@ -48,17 +54,17 @@ def take_apart(picture: Picture, palette: Palette, settings: Settings) -> Drawin
         The drawing; on an empty cel a drawing without flats.
     """
     ground = ground_of(picture, palette)
-    flats = find_flats(ground.rgba, ground.clear)
-    index, table = nearest_colors(flats.lab, palette)
+    flats = find_flats(ground.rgba, ground.clear, ground.noisy)
+    index, table = nearest_colors(flats.lab, palette, NOISE_SLACK if ground.noisy else 0.0)
     index[flats.area < LEAST_PAINT] = NONE
     index[0] = NONE
     lines = ink_flats(index, palette)
-    off = (index == NONE) & flats.solid & (flats.area >= LEAST_OFF)
+    off = (index == NONE) & flats.solid & (flats.area >= (LEAST_OFF_NOISY if ground.noisy else LEAST_OFF))
     paints = ((index != NONE) & ~lines) | off
     lines, paints, thick = _settle(flats, index, lines, paints, palette)
     if off.any():
         _sort_off_flats(flats, off, lines, paints, thick)
-    line = find_lines(ground.rgba, ground.clear, flats, paints, lines, palette)
+    line = find_lines(ground, flats, paints, lines, palette)
     if thick is not None:
         line[thick > 0] = 0
     ink = measure_lines(line)
@@ -83,19 +89,19 @@ def _settle(
     shared = both[np.where(index == NONE, len(palette.colors), index)]
     if not shared.any():
         return lines, paints, None
-    mask = (shared | lines)[flats.labels].astype(np.uint8) * 255
+    mask = (shared | lines)[flats.filled].astype(np.uint8) * 255
     ink = measure_lines(mask)
     radius = max(2, round(THICK * ink.pen))
     deep = ink.depth > radius
     if not deep.any():
         return lines, paints, None
-    shared_mask = shared[flats.labels].astype(np.uint8) * 255
+    shared_mask = shared[flats.filled].astype(np.uint8) * 255
     deep &= shared_mask > 0
     # A second distance transform widens the deep places by a disk of any radius at the same cost.
     near = cv2.distanceTransform((~deep).astype(np.uint8), cv2.DIST_L2, 3) <= radius
     thick = cv2.copyTo(shared_mask, near.astype(np.uint8))
     patched = np.zeros(len(flats.area), bool)
-    patched[flats.labels[deep]] = True
+    patched[flats.filled[deep]] = True
     return lines, paints | (patched & shared), thick  # type: ignore[return-value]
 
 
@@ -107,7 +113,7 @@ def _sort_off_flats(
     thick: NDArray[np.uint8] | None,
 ) -> None:
     """Move the off-model flats that are pieces of line from the fills to the lines, in place."""
-    line = lines[flats.labels].astype(np.uint8) * 255
+    line = lines[flats.filled].astype(np.uint8) * 255
     if thick is not None:
         line[thick > 0] = 0
     pen = measure_lines(line).pen
@@ -121,10 +127,9 @@ def _is_line(flats: Flats, flat: int, line: NDArray[np.uint8], pen: float) -> bo
     """Tell whether an off-model flat is a stretch of line: long and thin, or as wide as the pen between its ends."""
     x, y, w, h = (int(v) for v in flats.box[flat])
     window = (slice(max(0, y - 4), y + h + 4), slice(max(0, x - 4), x + w + 4))
-    mask = (flats.labels[window] == flat).astype(np.uint8) * 255
-    # The core of a flat lacks one row and one column of its own color.
-    width = 2.0 * float(cv2.distanceTransform(mask, cv2.DIST_L2, 5).max()) + 0.5
-    area = float(flats.area[flat])
+    mask = (flats.filled[window] == flat).astype(np.uint8) * 255
+    width = 2.0 * float(cv2.distanceTransform(mask, cv2.DIST_L2, cv2.DIST_MASK_5).max()) - 0.5
+    area = float((mask > 0).sum())
     if area >= LONG * LONG * width * width and (not pen or width <= 2.5 * pen):
         return True
     if not pen or width > LINE_WIDTH * pen + 2.0:

@@ -75,18 +75,7 @@ def test_art_without_lines_has_no_fault(smooth):
     assert faults_of(sheet.rgba(smooth), ONLY_PAINTS) == ()
 
 
-@pytest.mark.parametrize(
-    "smooth",
-    [
-        pytest.param(
-            True,
-            marks=pytest.mark.xfail(
-                strict=True, reason="tips of fills count as line; a spill is seen between them"
-            ),
-        ),
-        False,
-    ],
-)
+@SMOOTH
 def test_overlapping_disks_without_lines_have_no_fault(smooth):
     assert faults_of(Sheet().disk((70, 60), 45, COAT).disk((90, 60), 30, CLOTH).rgba(smooth)) == ()
 
@@ -97,7 +86,6 @@ def test_paint_that_is_half_clear_has_no_fault(alpha, smooth):
     assert faults_of(Sheet().disk((80, 60), 40, COAT, alpha).rgba(smooth)) == ()
 
 
-@pytest.mark.xfail(strict=True, reason="rims of compressed art count as specks, spots and wrong ink")
 @pytest.mark.parametrize("quality", [85, 92, 97])
 def test_a_jpeg_of_a_clean_figure_is_not_sent_back(quality):
     faults = faults_of(jpeg(figure(6).rgba(card=CARD), quality))

@@ -11,8 +11,10 @@ SAMPLES = Path(__file__).resolve().parents[2] / "samples"
 
 def _report(scene: str, tmp_path: Path) -> dict:
     done = subprocess.run(
-        [sys.executable, "-m", "cel_check", "scene", str(SAMPLES / scene), "--json", "--exit-zero"]
-        + ["--out", str(tmp_path / "out")],
+        [
+            *(sys.executable, "-m", "cel_check", "scene", str(SAMPLES / scene)),
+            *("--json", "--exit-zero", "--out", str(tmp_path / "out")),
+        ],
         cwd=SAMPLES.parent,
         capture_output=True,
         text=True,

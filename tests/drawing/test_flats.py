@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from cel_art import CARD, CLOTH, COAT, SKIN, Sheet, figure, jpeg
+from cel_art import CLOTH, COAT, SKIN, Sheet, figure, jpeg
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
@@ -104,15 +104,6 @@ def test_the_noise_of_jpeg_breaks_no_flat_apart(quality):
     for flat in large[large > 0]:
         nearest = min(np.abs(flats.rgb[flat].astype(int) - color).max() for color in (COAT, CLOTH, SKIN))
         assert nearest <= 3
-
-
-def test_digital_art_on_a_card_is_not_noisy_and_a_jpeg_is():
-    rgba = figure().rgba(card=CARD)
-    assert not flats_of(rgba).noisy
-    rough = np.random.default_rng(7).normal(0, 2.5, rgba.shape)
-    noisy = np.clip(rgba + rough, 0, 255).astype(np.uint8)
-    noisy[..., 3] = 255
-    assert flats_of(noisy).noisy
 
 
 @pytest.mark.parametrize("size", [(1, 1), (1, 9), (9, 1), (2, 2)])

@@ -30,12 +30,9 @@ TIPS = pytest.mark.xfail(
     strict=True,
     reason="where three fills meet bare, and in thin tips of a fill, pixels of paint count as line",
 )
-PATCH = pytest.mark.xfail(
-    strict=True, reason="an outline that a solid patch of its own color hangs on is not line anywhere"
-)
 CHAMFER = "the distances of a 3 x 3 mask (0.955 a step, 1.37 a diagonal) put the pen off by more than a pixel"
-FIGURES_OFF = {(8, INK, True)} | {(14, ink, False) for ink in COLORS}
-LINES_OFF = {(pen, True) for pen in PENS} | {(3, False), (14, False)}
+FIGURES_OFF = {(8, INK, True)}
+LINES_OFF = {(5, True), (8, True), (14, True), (14, False)}
 TURNS = (0, 17, 30, 45, 60, 70, 90)
 
 
@@ -85,7 +82,8 @@ def test_the_outside_library_s_skeleton_gives_the_same_pen(pen):
     axis, distance = medial_axis(line, return_distance=True)
     assert drawing.ink.pen == pytest.approx(2.0 * np.median(distance[axis]), abs=1.0)
     bones = skeletonize(line)
-    assert drawing.ink.pen == pytest.approx(line.sum() / bones.sum(), abs=1.5)
+    # A skeleton's pixels count a diagonal as long as its side, so the quotient reads wide.
+    assert drawing.ink.pen == pytest.approx(line.sum() / bones.sum(), abs=max(1.5, 0.15 * pen))
 
 
 @pytest.mark.parametrize("smooth", [True, False])
@@ -105,8 +103,7 @@ def test_lines_of_three_pixels_close_around_their_part():
     assert drawing.regions.inked_share(coat) > 0.98
 
 
-@TIPS
-@pytest.mark.parametrize("smooth", [True, False])
+@pytest.mark.parametrize("smooth", [pytest.param(True, marks=TIPS), False])
 def test_paints_that_meet_bare_have_no_line_between_them(smooth):
     sheet = Sheet().disk((70, 60), 45, COAT).disk((90, 60), 30, CLOTH).rect(0, 0, 30, 30, SKIN)
     ink = apart(sheet.rgba(smooth)).ink
@@ -139,7 +136,6 @@ def test_a_color_for_ink_and_paint_is_line_where_thin_and_fill_where_thick(smoot
     assert set(fills(drawing)) == {"Coat", "Black"}
 
 
-@PATCH
 @pytest.mark.parametrize("smooth", [True, False])
 def test_the_same_where_the_patch_hangs_on_its_outline(smooth):
     sheet = Sheet(240, 160).disk((100, 80), 60, COAT).disk((130, 80), 28, BLACK)

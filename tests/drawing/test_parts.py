@@ -99,7 +99,8 @@ def test_every_part_has_a_point_of_its_own_color(disks, smooth):
         color = rgb2lab(rgba[part.point[1], part.point[0], :3][None, None] / 255.0)[0, 0]
         assert part.lab == pytest.approx(tuple(color), abs=0.05)
         assert covers(part.box, part.point)
-        assert part.spread == 0.0
+        # A blended pixel one or two levels off a color counts as that color.
+        assert part.spread < 0.3
 
 
 def test_what_touches_bare_is_a_neighbor_by_its_shared_edges():
@@ -113,9 +114,6 @@ def test_what_touches_bare_is_a_neighbor_by_its_shared_edges():
     assert met["Coat"]["Cloth"] == met["Cloth"]["Coat"]
 
 
-@pytest.mark.xfail(
-    strict=True, reason="where three fills meet bare, one pixel of the middle one counts as line"
-)
 def test_bare_parts_have_no_ink_on_their_borders():
     sheet = Sheet().rect(20, 20, 40, 60, COAT).rect(60, 20, 50, 60, CLOTH).rect(20, 80, 90, 30, SKIN)
     parts = parts_of(apart(sheet.rgba(smooth=False)))
@@ -190,7 +188,6 @@ def test_a_jpeg_s_parts_have_the_model_s_colors():
     assert [part.area for part in areas] == pytest.approx([120 * 200] * 2, rel=0.05)
 
 
-@pytest.mark.xfail(strict=True, reason="a fill's lower right corner pixel goes to the clear cel")
 def test_art_at_the_picture_s_edge_has_no_border_there():
     part = by_name(apart(Sheet().rect(0, 0, 160, 100, SHADE).rgba()))["Shade"]
     assert (part.box, part.area, part.neighbors) == ((0, 0, 160, 100), 16000, ((0, 160),))

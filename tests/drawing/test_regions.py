@@ -8,12 +8,6 @@ from cel_check.drawing.clear import Ground
 from cel_check.drawing.flats import find_flats
 from cel_check.drawing.regions import BEYOND, LINE, OUTSIDE, boxes_of, map_regions
 
-ONE_SIDED = pytest.mark.xfail(
-    strict=True,
-    reason="pixels dropped on the right and lower sides of a fill go to the neighbor with the higher id, "
-    "and a lower right corner to the clear cel",
-)
-
 LETTERS = {".": (0, 0, 0, 0), "a": (*COAT, 255), "b": (*CLOTH, 255), "#": (*INK, 255)}
 
 
@@ -35,7 +29,6 @@ def at(regions, column, row):
     return int(regions.ids[row + 3, column + 3])
 
 
-@ONE_SIDED
 def test_two_paints_side_by_side_share_the_edges_between_them():
     regions = read(
         """
@@ -54,7 +47,6 @@ def test_two_paints_side_by_side_share_the_edges_between_them():
     assert (regions.pairs[:, 0] < regions.pairs[:, 1]).all()
 
 
-@ONE_SIDED
 def test_a_line_between_them_takes_their_edges():
     regions = read(
         """
@@ -145,7 +137,6 @@ def test_art_cut_by_the_picture_has_a_border_only_inside_it():
     assert drawing.regions.area[coat] == 40 * 120
 
 
-@ONE_SIDED
 @pytest.mark.parametrize("card", [None, CARD])
 def test_areas_are_those_that_were_drawn_rims_included(card):
     sheet = Sheet().rect(20, 20, 60, 50, COAT).rect(80, 20, 40.5, 50, CLOTH).rect(20, 70, 100.5, 30, SKIN)
