@@ -4,7 +4,7 @@ import json
 import os
 import tempfile
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
@@ -58,10 +58,10 @@ def default_cache() -> Path:
     return Path(tempfile.gettempdir()) / "cel-check-bench"
 
 
-def model_of(art: Art) -> Palette:
-    """Return the drawing's color model: fills are paint, strokes are ink, colors used for both are both."""
+def model_of(used: Mapping[Color, tuple[bool, bool]]) -> Palette:
+    """Return the color model of `Art.colors()`: fills are paint, strokes are ink, what is both is both."""
     colors = []
-    for color, (fill, stroke) in sorted(art.colors().items()):
+    for color, (fill, stroke) in sorted(used.items()):
         use = Use.BOTH if fill and stroke else Use.PAINT if fill else Use.INK
         key = "c-{:02x}{:02x}{:02x}".format(*color)
         low, a, b = (float(value) for value in lab_of(color))
@@ -127,7 +127,7 @@ def build(name: str, group: str) -> Case:
     top, bottom, left, right = _bounds(alpha)
     size = round(min(style.height / (bottom - top), 1400 / (right - left)) * 240)
     art.restyle(None, style.ink_color, style.crisp)
-    palette = model_of(art)
+    palette = model_of(art.colors())
     colors = tuple(color.srgb for color in palette.colors)
     paint, ink = _shares(art, size, colors)
     if np.abs(compose(colors, paint, ink) - art.render(size)).max() > 4.0:
