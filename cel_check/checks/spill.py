@@ -20,7 +20,16 @@ from cel_check.faults import Fault, FaultKind, SendTo, Verdict
 from cel_check.settings import Settings
 
 LEAST_DEPTH = 2.0
-"""Pixels that a bump must stand out from the line."""
+"""Pixels that a bump over a line must stand out from it."""
+
+LEAST_BEYOND = 1.6
+"""The same for a bump beyond a line that still shows; the line's own soft edge hides the rest of it."""
+
+LEAST_AREA = 7
+"""Pixels of a bump beyond its line; a fill that lies beside its line by a hair leaves crumbs of fewer."""
+
+LEAST_CHORD = 4.0
+"""Pixels of line beside such a bump."""
 
 DEEPEST = 16.0
 """Pixels beyond which a bump is a shape that was drawn."""
@@ -28,18 +37,21 @@ DEEPEST = 16.0
 LONGEST_CHORD = 60.0
 """Pixels of line that a spill crosses at most."""
 
-WIDEST = 6.0
+WIDEST = 5.0
 """Chord over depth; flatter bumps are a fill that lies a little beside its line all along."""
 
 LARGE = 0.3
 """Share of its own part's area from which a bump is a part itself."""
 
-IN_LINE = 0.6
+MOST_BORDER = 0.3
+"""Share of its part's border that a bump over the line takes at most; a cheek that a line crosses takes half."""
+
+IN_LINE = 0.5
 """Cosine between the chord and the line at its ends, from which the line runs through under the bump."""
 
 
-BARE_ELSEWHERE = 0.1
-"""Lengths of the run that two paints meet bare elsewhere, from which they are drawn without a line between them."""
+BARE_ELSEWHERE = 0.12
+"""Share of its border on which a part meets the other paint bare, from which the two are drawn without a line."""
 
 
 @dataclass(frozen=True)
@@ -90,48 +102,61 @@ def _bump(drawing: Drawing, run: Run) -> Bump | None:
         return None
     other = run.pair[0] if region == run.pair[1] else run.pair[1]
     flat = drawing.regions.flat_of_id(region)
-    if flat <= 0 or drawing.index[flat] == NONE:
+    if flat <= 0 or drawing.index[flat] in (NONE, _color(drawing, other)):
         return None
     home = _home(drawing, run, region, towards)
     if home is None or _bare_by_design(drawing, run, home, other):
         return None
     if home == region:
-        return Bump(region, home, other, True) if _ends_in_line(drawing, run) else None
+        border = int(drawing.regions.inked[home] + drawing.regions.bare[home])
+        over = run.depth >= LEAST_DEPTH and len(run.points) <= MOST_BORDER * border
+        over = over and _ends_in_line(drawing, run)
+        return Bump(region, home, other, True) if over else None
     areas = drawing.regions.area
+    if areas[region] < LEAST_AREA or run.chord < LEAST_CHORD:
+        return None
     if areas[region] > LARGE * areas[home] or _line_under(drawing, run, towards) < 0.5:
         return None
     return Bump(region, home, other, False)
 
 
+def _color(drawing: Drawing, region: int) -> int | None:
+    """Return the palette color of a region; None on clear cel."""
+    flat = drawing.regions.flat_of_id(region)
+    return int(drawing.index[flat]) if flat > 0 else None
+
+
 def _bare_by_design(drawing: Drawing, run: Run, home: int, other: int) -> bool:
     """Tell whether the paint meets the other paint without a line elsewhere too: a shine or a cheek, not a spill."""
-    flat = drawing.regions.flat_of_id(other)
+    regions = drawing.regions
+    flat = regions.flat_of_id(other)
     if flat <= 0 or drawing.index[flat] == NONE:
         return False
-    pairs = drawing.regions.pairs
+    pairs = regions.pairs
     met = np.concatenate([pairs[pairs[:, 0] == home, 1], pairs[pairs[:, 1] == home, 0]])
-    flats = met - drawing.regions.clears
+    flats = met - regions.clears
     same = (flats > 0) & (drawing.index[np.maximum(flats, 0)] == drawing.index[flat])
-    mine = len(run.points) if home in run.pair else 0
-    return int(same.sum()) - mine > BARE_ELSEWHERE * len(run.points)
+    elsewhere = int(same.sum()) - (len(run.points) if home in run.pair else 0)
+    border = int(regions.inked[home] + regions.bare[home])
+    return elsewhere > BARE_ELSEWHERE * border
 
 
 def _right_size(run: Run) -> bool:
     return (
-        LEAST_DEPTH <= run.depth <= DEEPEST
+        LEAST_BEYOND <= run.depth <= DEEPEST
         and 2.0 <= run.chord <= LONGEST_CHORD
         and run.chord <= WIDEST * run.depth + 2.0
     )
 
 
 def _inner_point(run: Run) -> tuple[tuple[int, int], NDArray[np.float64]]:
-    """Return a point just inside the bump, and the unit vector from there towards the chord."""
+    """Return a point just inside the bump, and the unit vector from there towards the chord and across it."""
     first, second = (np.array(end, np.float64) for end in run.ends or ((0, 0), (0, 0)))
     span = second - first
-    deepest = np.array(run.deepest, np.float64)
-    foot = first + span * float(((deepest - first) @ span) / max(1e-9, float(span @ span)))
-    towards = (foot - deepest) / max(1e-9, float(np.hypot(*(foot - deepest))))
-    point = deepest + towards * min(1.6, run.depth / 2)
+    normal = np.array([-span[1], span[0]]) / max(1e-9, float(np.hypot(*span)))
+    bulge = float(((run.points - first) @ normal).mean())
+    towards = -normal if bulge > 0 else normal
+    point = np.array(run.deepest, np.float64) + towards * min(1.6, run.depth / 2)
     return (round(float(point[0])), round(float(point[1]))), towards
 
 

@@ -18,6 +18,9 @@ LINE = -1
 BEYOND = -2
 OUTSIDE = 1
 
+HALF = 128
+"""Alpha (of 255) below which a soft pixel is more clear cel than paint."""
+
 GROWTH = 5
 """Pixels by which regions grow into their blended rims; wider blends than twice that are shading, not rims."""
 
@@ -77,6 +80,7 @@ def map_regions(ground: Ground, flats: Flats, paints: NDArray[np.bool_], line: N
     np.copyto(ids, clear_labels, where=ground.clear > 0)
     ids[line > 0] = LINE
     _mark_beyond(ids, ground)
+    _clear_rims(ids, ground, clears)
     _grow(ids)
     count = clears + len(paints)
     box = np.concatenate([boxes_of(clear_labels, clears), flats.box[1:]])
@@ -124,6 +128,18 @@ def _mark_beyond(ids: NDArray[np.int32], ground: Ground) -> None:
         ids[:, width - x :] = BEYOND
     if y + ids.shape[0] > height:
         ids[height - y :] = BEYOND
+
+
+def _clear_rims(ids: NDArray[np.int32], ground: Ground, clears: int) -> None:
+    """Give soft pixels that are more clear than painted to the clear cel beside them, in place."""
+    flat, width = ids.ravel(), ids.shape[1]
+    rim = np.flatnonzero(flat == 0)
+    rim = rim[ground.rgba.reshape(-1, 4)[rim, 3] < HALF]
+    best = np.zeros(len(rim), np.int32)
+    for step in (-1, 1, -width, width):
+        beside = flat[np.clip(rim + step, 0, flat.size - 1)]
+        np.maximum(best, np.where(beside <= clears, beside, 0), out=best)
+    flat[rim[best > 0]] = best[best > 0]
 
 
 def _grow(ids: NDArray[np.int32]) -> None:

@@ -5,12 +5,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cel_check.drawing.clear import ground_of
+from cel_check.drawing.crumbs import with_crumbs
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.flats import Flats, find_flats
 from cel_check.drawing.ink import find_lines, ink_flats, measure_lines
 from cel_check.drawing.match import NONE, nearest_colors
 from cel_check.drawing.regions import map_regions
-from cel_check.model.colormodel import Palette, Use
+from cel_check.drawing.shared import settle_shared
+from cel_check.model.colormodel import Palette
 from cel_check.picture.picture import Picture
 from cel_check.settings import Settings
 
@@ -25,9 +27,6 @@ LEAST_OFF_NOISY = 60
 
 NOISE_SLACK = 1.0
 """ΔE00 that the noise of lossy compression moves the mean color of a fill at most."""
-
-THICK = 1.35
-"""Radius in pen widths of the disk that must fit into a fill of a color that serves as ink and as paint."""
 
 LINE_WIDTH = 1.7
 """Pen widths up to which an off-model flat can be a stretch of line."""
@@ -54,14 +53,14 @@ def take_apart(picture: Picture, palette: Palette, settings: Settings) -> Drawin
         The drawing; on an empty cel a drawing without flats.
     """
     ground = ground_of(picture, palette)
-    flats = find_flats(ground.rgba, ground.clear, ground.noisy)
+    flats = with_crumbs(ground, find_flats(ground.rgba, ground.clear, ground.noisy), palette)
     index, table = nearest_colors(flats.lab, palette, NOISE_SLACK if ground.noisy else 0.0)
     index[flats.area < LEAST_PAINT] = NONE
     index[0] = NONE
     lines = ink_flats(index, palette)
     off = (index == NONE) & flats.solid & (flats.area >= (LEAST_OFF_NOISY if ground.noisy else LEAST_OFF))
     paints = ((index != NONE) & ~lines) | off
-    lines, paints, thick = _settle(flats, index, lines, paints, palette)
+    lines, paints, thick = settle_shared(flats, index, lines, paints, palette)
     if off.any():
         _sort_off_flats(flats, off, lines, paints, thick)
     line = find_lines(ground, flats, paints, lines, palette)
@@ -70,39 +69,6 @@ def take_apart(picture: Picture, palette: Palette, settings: Settings) -> Drawin
     ink = measure_lines(line)
     regions = map_regions(ground, flats, paints, line)
     return Drawing(ground, palette, flats, index, table, paints, lines, ink, regions)
-
-
-def _settle(
-    flats: Flats,
-    index: NDArray[np.int64],
-    lines: NDArray[np.bool_],
-    paints: NDArray[np.bool_],
-    palette: Palette,
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.uint8] | None]:
-    """Tell fills from lines among colors that serve as both.
-
-    Returns:
-        Which flats are lines, which are fills (a flat may be both: an outline with a solid patch), and 255 where
-        a pixel is too deep inside a patch for a line; None where no color serves as both.
-    """
-    both = np.array([color.use is Use.BOTH for color in palette.colors] + [False])
-    shared = both[np.where(index == NONE, len(palette.colors), index)]
-    if not shared.any():
-        return lines, paints, None
-    mask = (shared | lines)[flats.filled].astype(np.uint8) * 255
-    ink = measure_lines(mask)
-    radius = max(2, round(THICK * ink.pen))
-    deep = ink.depth > radius
-    if not deep.any():
-        return lines, paints, None
-    shared_mask = shared[flats.filled].astype(np.uint8) * 255
-    deep &= shared_mask > 0
-    # A second distance transform widens the deep places by a disk of any radius at the same cost.
-    near = cv2.distanceTransform((~deep).astype(np.uint8), cv2.DIST_L2, 3) <= radius
-    thick = cv2.copyTo(shared_mask, near.astype(np.uint8))
-    patched = np.zeros(len(flats.area), bool)
-    patched[flats.filled[deep]] = True
-    return lines, paints | (patched & shared), thick  # type: ignore[return-value]
 
 
 def _sort_off_flats(

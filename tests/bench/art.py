@@ -162,10 +162,10 @@ class Art:
         self.root.set("shape-rendering", "crispEdges" if crisp else "geometricPrecision")
 
     def colors(self) -> dict[Color, tuple[bool, bool]]:
-        """Return every color with `(used as fill, used as stroke)`."""
+        """Return every color with `(used as fill, used as ink)`; a stroke outside the line layers is a fill."""
         found: dict[Color, tuple[bool, bool]] = {}
         for shape in self.shapes:
-            for color, use in ((shape.fill, (True, False)), (shape.stroke, (False, True))):
+            for color, use in ((shape.fill, (True, False)), (shape.stroke, (not shape.line, shape.line))):
                 if color is not None:
                     old = found.get(color, (False, False))
                     found[color] = (old[0] or use[0], old[1] or use[1])

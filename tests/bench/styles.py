@@ -6,7 +6,7 @@ import numpy as np
 from art import Color, digest
 from colors import nearest_delta
 
-VERSION = 6
+VERSION = 7
 """Raised whenever a cel would come out differently, so that stale caches are not read."""
 
 PENS = (3.0, 5.0, 8.0, 14.0)

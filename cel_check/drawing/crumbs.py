@@ -1,0 +1,139 @@
+"""Crumbs: pixels of a paint's pure color that hold no core of a flat, such as a soft spill of three pixels.
+
+A flat needs a pixel whose right and lower neighbors have its color. A small soft mark has pure pixels and none
+such. They are found by their color alone, joined to the fill beside them where that has the same color, and
+otherwise made into small flats of their own.
+"""
+
+from dataclasses import replace
+from functools import lru_cache
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from cel_check.color.spaces import srgb8_to_lab
+from cel_check.drawing.clear import Ground
+from cel_check.drawing.flats import Flats
+from cel_check.model.colormodel import Palette, Use
+
+PURE = 3
+"""Levels (of 255) by which a pure pixel differs from its paint at most: what alpha's rounding leaves."""
+
+LEAST_ALPHA = 128
+"""Alpha (of 255) from which a soft pixel is more paint than clear cel."""
+
+LEAST = 3
+"""Pixels of a crumb; fewer are a blend that happens to have a paint's color."""
+
+BITS = 6
+"""Bits a channel of the table that tells most pixels apart from every paint at once."""
+
+Rgb = tuple[int, int, int]
+
+
+def with_crumbs(ground: Ground, flats: Flats, palette: Palette) -> Flats:
+    """Add the crumbs of a drawing to its flats.
+
+    Args:
+        ground: the art's rectangle.
+        flats: its flats.
+        palette: the level's colors; crumbs of its paints are looked for, since ink is found by itself.
+
+    Returns:
+        The flats with `filled` extended, and a row for each crumb that touches no fill of its color.
+    """
+    paints = tuple(color.srgb for color in palette.colors if color.use is Use.PAINT)
+    filled = flats.filled.copy()
+    free = np.flatnonzero((filled == 0) & (ground.clear == 0))
+    pixels = ground.rgba.reshape(-1, 4)[free]
+    likely = _table(paints)[_cell(pixels[:, :3])] & (pixels[:, 3] >= LEAST_ALPHA)
+    free, pixels = free[likely], pixels[likely].astype(np.int16)
+    which = np.full(len(free), -1)
+    for number, paint in enumerate(paints):
+        which[np.abs(pixels[:, :3] - np.array(paint)).max(axis=1, initial=0) <= PURE] = number
+    pure = which >= 0
+    free, which = free[pure], which[pure]
+    colors = np.array(paints, np.int16).reshape(-1, 3)
+    free, which = _join(filled, flats, free, which, colors)
+    return (
+        _own(replace(flats, filled=filled), free, which, colors)
+        if len(free) >= LEAST
+        else replace(flats, filled=filled)
+    )
+
+
+def _cell(rgb: NDArray[np.uint8]) -> NDArray[np.int32]:
+    """Return each color's cell in the table."""
+    parts = rgb.astype(np.int32) >> (8 - BITS)
+    cell: NDArray[np.int32] = (parts[:, 0] << (2 * BITS)) | (parts[:, 1] << BITS) | parts[:, 2]
+    return cell
+
+
+@lru_cache(maxsize=16)
+def _table(paints: tuple[Rgb, ...]) -> NDArray[np.bool_]:
+    """Return for each cell whether a paint lies in it or within `PURE` of it."""
+    table = np.zeros(1 << (3 * BITS), bool)
+    steps = np.array([-PURE, 0, PURE])
+    around = np.stack(np.meshgrid(steps, steps, steps), axis=-1).reshape(-1, 3)
+    for paint in paints:
+        table[_cell(np.clip(np.array(paint) + around, 0, 255).astype(np.uint8))] = True
+    return table
+
+
+def _join(
+    filled: NDArray[np.int32],
+    flats: Flats,
+    free: NDArray[np.int64],
+    which: NDArray[np.int64],
+    colors: NDArray[np.int16],
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Join pure pixels to fills of their color beside them, in place; return those that are left."""
+    flat, width = filled.ravel(), filled.shape[1]
+    for _ in range(2):
+        for step in (-1, 1, -width, width):
+            beside = flat[free + step]
+            apart = np.abs(flats.rgb[beside].astype(np.int16) - colors[which]).max(axis=1, initial=0)
+            joins = (beside > 0) & (apart <= PURE)
+            flat[free[joins]] = beside[joins]
+            free, which = free[~joins], which[~joins]
+    return free, which
+
+
+def _own(flats: Flats, free: NDArray[np.int64], which: NDArray[np.int64], colors: NDArray[np.int16]) -> Flats:
+    """Make the pure pixels that are left into flats of their own."""
+    width = flats.filled.shape[1]
+    mask = np.zeros(flats.filled.shape, np.uint8)
+    mask.ravel()[free] = 1
+    _, labels = cv2.connectedComponents(mask, connectivity=4)
+    key = labels.ravel()[free].astype(np.int64) * len(colors) + which
+    _, group, counts = np.unique(key, return_inverse=True, return_counts=True)
+    kept = np.cumsum(counts >= LEAST) * (counts >= LEAST)
+    mine = kept[group]
+    free, which, mine = free[mine > 0], which[mine > 0], mine[mine > 0]
+    number = int(kept.max(initial=0))
+    if not number:
+        return flats
+    labels, filled = flats.labels.copy(), flats.filled.copy()
+    labels.ravel()[free] = filled.ravel()[free] = len(flats.area) - 1 + mine
+    rows, cols = np.divmod(free, width)
+    low, high = np.full((number, 2), 2**30), np.zeros((number, 2), np.int64)
+    rgb = np.zeros((number, 3), np.uint8)
+    rgb[mine - 1] = colors[which]
+    center = np.zeros((number, 2))
+    area = np.bincount(mine - 1, minlength=number)
+    for axis, place in enumerate((cols, rows)):
+        np.minimum.at(low[:, axis], mine - 1, place)
+        np.maximum.at(high[:, axis], mine - 1, place)
+        center[:, axis] = np.bincount(mine - 1, weights=place, minlength=number) / area
+    return replace(
+        flats,
+        labels=labels,
+        filled=filled,
+        area=np.concatenate([flats.area, area]),
+        box=np.concatenate([flats.box, np.concatenate([low, high - low + 1], axis=1).astype(np.int32)]),
+        center=np.concatenate([flats.center, center]),
+        solid=np.concatenate([flats.solid, np.zeros(number, bool)]),
+        rgb=np.concatenate([flats.rgb, rgb]),
+        lab=np.concatenate([flats.lab, srgb8_to_lab(rgb)]),
+    )
