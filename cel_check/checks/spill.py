@@ -31,6 +31,9 @@ LEAST_AREA = 7
 LEAST_CHORD = 4.0
 """Pixels of line beside such a bump."""
 
+SURE_DEPTH = 11.0
+"""Pixels up to which a bump over a line is surely a slip of the brush; a larger one may be a shape that was drawn."""
+
 DEEPEST = 16.0
 """Pixels beyond which a bump is a shape that was drawn."""
 
@@ -63,12 +66,14 @@ class Bump:
         home: id of the region of the same paint across the line (the same one where the bump covers the line).
         other: id of the region that the bump stands in.
         covers: True where the bump lies over the line.
+        sure: True where nobody would draw it so.
     """
 
     region: int
     home: int
     other: int
     covers: bool
+    sure: bool
 
 
 def spill(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[Fault, ...]:
@@ -109,15 +114,18 @@ def _bump(drawing: Drawing, run: Run) -> Bump | None:
         return None
     if home == region:
         border = int(drawing.regions.inked[home] + drawing.regions.bare[home])
-        over = run.depth >= LEAST_DEPTH and len(run.points) <= MOST_BORDER * border
+        over = (
+            run.depth >= LEAST_DEPTH and run.chord >= LEAST_CHORD and len(run.points) <= MOST_BORDER * border
+        )
         over = over and _ends_in_line(drawing, run)
-        return Bump(region, home, other, True) if over else None
+        sure = run.depth <= SURE_DEPTH
+        return Bump(region, home, other, True, sure) if over else None
     areas = drawing.regions.area
     if areas[region] < LEAST_AREA or run.chord < LEAST_CHORD:
         return None
     if areas[region] > LARGE * areas[home] or _line_under(drawing, run, towards) < 0.5:
         return None
-    return Bump(region, home, other, False)
+    return Bump(region, home, other, False, True)
 
 
 def _color(drawing: Drawing, region: int) -> int | None:
@@ -258,10 +266,10 @@ def _fault(drawing: Drawing, run: Run, bump: Bump) -> Fault:
     inner, _ = _inner_point(run)
     return Fault(
         kind=FaultKind.SPILL,
-        verdict=Verdict.RETAKE,
+        verdict=Verdict.RETAKE if bump.sure else Verdict.QUERY,
         text=f"{named(match)} runs {pixels(run.depth)} {how} its line into {into}. Scrape it back to the line.",
         send_to=SendTo.PAINT,
-        confidence=0.85 if bump.covers else 0.9,
+        confidence=0.9 if not bump.covers else 0.85 if bump.sure else 0.5,
         box=drawing.box(int(left), int(top), int(right - left) + 1, int(bottom - top) + 1),
         point=drawing.point(*inner),
         area_px=int(max(1.0, 0.67 * run.chord * run.depth)),

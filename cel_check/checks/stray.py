@@ -13,6 +13,7 @@ from cel_check.checks.common import model_match, named, nearest, pixels
 from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.match import NONE
+from cel_check.drawing.regions import LINE
 from cel_check.faults import Fault, FaultKind, FoundColor, ModelMatch, SendTo, Verdict
 from cel_check.settings import Settings
 
@@ -21,6 +22,18 @@ LARGEST = 24
 
 LEAST_NOISY = 5
 """Side in pixels below which a mark is the noise of lossy compression, where a picture has it."""
+
+LEAST_SOFT = 4
+"""Pixels of a soft spot."""
+
+LARGEST_SOFT = 9
+"""Side in pixels of a soft spot; a larger one holds a flat."""
+
+FAINT = 30.0
+"""Distance in 8-bit RGB from its fill from which a soft spot is seen."""
+
+ALONG = 0.97
+"""Cosine between a blend and the way to a model color from which the blend is of that color."""
 
 GROUP = 0.35
 """Relative difference in size up to which two lone marks look like dots of one pattern."""
@@ -34,7 +47,7 @@ def stray(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[Faul
         settings: the thresholds of the run.
         claimed: region ids that other faults explain; the specks found here are added.
     """
-    return (*_on_clear(drawing, claimed), *_in_fills(drawing, claimed))
+    return (*_on_clear(drawing, claimed), *_in_fills(drawing, claimed), *_soft_spots(drawing))
 
 
 def _on_clear(drawing: Drawing, claimed: set[int]) -> list[Fault]:
@@ -134,6 +147,76 @@ def _in_fills(drawing: Drawing, claimed: set[int]) -> list[Fault]:
         claimed.add(region)
         faults.append(_spot(drawing, int(flat), region, around[0]))
     return faults
+
+
+def _soft_spots(drawing: Drawing) -> list[Fault]:
+    """Find spots in one fill that are too small and soft for a flat: loose pixels that touch no line."""
+    loose = drawing.ink.loose
+    if not len(loose) or drawing.ground.noisy:
+        return []
+    firm = (drawing.lines[drawing.flats.filled] & (drawing.ink.line > 0)).astype(np.uint8)
+    lone = cv2.dilate(firm, np.ones((7, 7), np.uint8))[loose[:, 0], loose[:, 1]] == 0
+    mask = np.zeros(firm.shape, np.uint8)
+    mask[loose[lone, 0], loose[lone, 1]] = 1
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    faults = []
+    for spot in range(1, count):
+        x, y, w, h, area = (int(v) for v in stats[spot])
+        if LEAST_SOFT <= area and max(w, h) <= LARGEST_SOFT:
+            fault = _soft_spot(drawing, (x, y, w, h), labels[y : y + h, x : x + w] == spot)
+            if fault is not None:
+                faults.append(fault)
+    return faults
+
+
+def _soft_spot(drawing: Drawing, box: tuple[int, int, int, int], window: NDArray[np.bool_]) -> Fault | None:
+    """Describe a soft spot; None where it does not lie in one fill, or could be a detail in a model color."""
+    x, y, w, h = box
+    around = drawing.regions.ids[y - 2 : y + h + 2, x - 2 : x + w + 2]
+    ids = np.unique(around[around != LINE])
+    line = (drawing.ink.line[y - 2 : y + h + 2, x - 2 : x + w + 2] > 0).sum()
+    if len(ids) != 1 or ids[0] <= drawing.regions.clears or line != window.sum():
+        return None
+    fill = drawing.regions.flat_of_id(int(ids[0]))
+    index = int(drawing.index[fill])
+    pixels_in = drawing.ground.rgba[y : y + h, x : x + w, :3].astype(np.float64)
+    apart = np.linalg.norm(pixels_in - drawing.flats.rgb[fill], axis=2) * window
+    row, col = np.unravel_index(int(apart.argmax()), apart.shape)
+    away = pixels_in[row, col] - drawing.flats.rgb[fill]
+    if index == NONE or apart.max() < FAINT or _towards_a_model_color(drawing, fill, away):
+        return None
+    lab = srgb8_to_lab(pixels_in[row, col].astype(np.uint8))
+    place = (float(lab[0]), float(lab[1]), float(lab[2]))
+    match = nearest(drawing, place, lambda color: True)
+    paint = _match(drawing, index)
+    size = pixels(max(w, h))
+    r, g, b = (int(v) for v in pixels_in[row, col])
+    return Fault(
+        kind=FaultKind.STRAY,
+        verdict=Verdict.RETAKE,
+        text=f"A spot of {size} that is no color of the model in {named(paint)}. Clean it or paint over it.",
+        send_to=SendTo.PAINT,
+        confidence=0.8,
+        box=drawing.box(x, y, w, h),
+        point=drawing.point(x + int(col), y + int(row)),
+        area_px=int(window.sum()),
+        found=FoundColor(
+            f"#{r:02X}{g:02X}{b:02X}", (round(place[0], 2), round(place[1], 2), round(place[2], 2))
+        ),
+        nearest=match,
+        expected=paint,
+        contrast=match.delta_e,
+    )
+
+
+def _towards_a_model_color(drawing: Drawing, fill: int, away: NDArray[np.float64]) -> bool:
+    """Tell whether a blended color lies between its fill and a color of the model: a small drawn detail."""
+    for color in drawing.palette.colors:
+        towards = np.array(color.srgb, np.float64) - drawing.flats.rgb[fill]
+        length = float(np.linalg.norm(towards))
+        if length > FAINT and float(away @ towards) >= ALONG * length * float(np.linalg.norm(away)):
+            return True
+    return False
 
 
 def _fills_around(drawing: Drawing, region: int) -> list[int]:

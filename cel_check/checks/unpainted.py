@@ -23,6 +23,9 @@ LEAST_SPOT = 4
 LEAST_SPOT_NOISY = 25
 """The same with the noise of lossy compression."""
 
+LARGEST_SPOT = 300
+"""Pixels up to which a clear place that touches ink here and there is surely missed; larger ones may be meant."""
+
 SLIVER = 12
 """Pixels of area below which a clear place that ink closes in is a corner that the line itself left."""
 
@@ -88,14 +91,15 @@ def _spot(drawing: Drawing, hole: int, share: float) -> Fault:
     color, part = _paint_around(drawing, hole)
     size = pixels(max(int(v) for v in drawing.regions.box[hole][2:]))
     one = color is not None and part > 0.7
+    sure = share < 0.05 or drawing.regions.area[hole] <= LARGEST_SPOT
     match = expected_paint(drawing, color, "the paint all around the spot") if color is not None else None
     paint = f" in {named(match)}" if match else ""
     return _fault(
         drawing,
         hole,
-        verdict=Verdict.RETAKE,
+        verdict=Verdict.RETAKE if sure else Verdict.QUERY,
         text=f"A spot of {size} without paint{paint}. Touch it up.",
-        confidence=0.97 if one and share < 0.2 else 0.85,
+        confidence=0.5 if not sure else 0.97 if one and share < 0.2 else 0.85,
         expected=match,
         contrast=50.0,
     )

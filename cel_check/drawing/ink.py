@@ -43,12 +43,14 @@ class Ink:
     Attributes:
         line: `(h, w)` uint8, 255 where a line is: its pure pixels and those covered by at least `COVERAGE`.
         depth: `(h, w)` float32 distance in pixels from each line pixel to the nearest pixel that is none.
+        loose: `(n, 2)` rows and columns of the line pixels that are part of no flat: blended ones, and small marks.
         ridge: `(n, 2)` rows and columns of the pixels no less deep than their eight neighbors.
         pen: the drawing's pen width in pixels: the median over the ridges of its lines; 0 where it has none.
     """
 
     line: NDArray[np.uint8]
     depth: NDArray[np.float32]
+    loose: NDArray[np.int64]
     ridge: NDArray[np.int64]
     pen: float
 
@@ -71,7 +73,7 @@ def find_lines(
     paints: NDArray[np.bool_],
     lines: NDArray[np.bool_],
     palette: Palette,
-) -> NDArray[np.uint8]:
+) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
     """Find every line pixel of a drawing.
 
     Args:
@@ -82,7 +84,7 @@ def find_lines(
         palette: the level's colors.
 
     Returns:
-        `(h, w)` uint8, 255 on line pixels.
+        `(h, w)` uint8, 255 on line pixels, and `(n, 2)` rows and columns of those that are part of no flat.
     """
     role = np.zeros(len(flats.area), np.uint8)
     role[lines] = 255
@@ -95,8 +97,9 @@ def find_lines(
         sides = _sides(ground, flats, paints, (rows, cols))
         found = ground.rgba[rows, cols, :3].astype(np.float64)
         carries = _carries_ink(found, sides, palette)
-        line[rows[carries], cols[carries]] = 255
-    return line
+        rows, cols = rows[carries], cols[carries]
+        line[rows, cols] = 255
+    return line, np.stack([rows, cols], axis=1)
 
 
 def _sides(
@@ -212,7 +215,10 @@ def _in_triangle(
     return foot
 
 
-def measure_lines(line: NDArray[np.uint8]) -> Ink:
+NO_PIXELS: NDArray[np.int64] = np.zeros((0, 2), np.int64)
+
+
+def measure_lines(line: NDArray[np.uint8], loose: NDArray[np.int64] = NO_PIXELS) -> Ink:
     """Measure the lines' half widths and the drawing's pen width (twice the median depth of the ridges)."""
     depth = cv2.distanceTransform(line, cv2.DIST_L2, cv2.DIST_MASK_5).astype(np.float32, copy=False)
     highest = cv2.dilate(depth, np.ones((3, 3), np.uint8))
@@ -220,4 +226,4 @@ def measure_lines(line: NDArray[np.uint8]) -> Ink:
     ridge = np.stack(np.divmod(high, line.shape[1]), axis=1)
     depths = depth[ridge[:, 0], ridge[:, 1]]
     pen = max(1.0, float(2.0 * np.median(depths) - 0.5)) if len(depths) else 0.0
-    return Ink(line, depth, ridge, pen)
+    return Ink(line, depth, loose, ridge, pen)

@@ -12,7 +12,7 @@ from cel_check.drawing.ink import find_lines, ink_flats, measure_lines
 from cel_check.drawing.match import NONE, nearest_colors
 from cel_check.drawing.regions import map_regions
 from cel_check.drawing.shared import settle_shared
-from cel_check.model.colormodel import Palette
+from cel_check.model.colormodel import Palette, Use
 from cel_check.picture.picture import Picture
 from cel_check.settings import Settings
 
@@ -30,6 +30,12 @@ NOISE_SLACK = 1.0
 
 LINE_WIDTH = 1.7
 """Pen widths up to which an off-model flat can be a stretch of line."""
+
+MIXED = 11.0
+"""ΔE00 from its paint within which an off-model fill was mixed wrong; beyond it, the color comes from elsewhere."""
+
+MUCH_NEARER = 0.6
+"""Share of its difference to the nearest ink that such a fill differs from its paint at most."""
 
 LEAST_JOIN = 3
 """Pixels of ink around an off-model flat from which it joins a line."""
@@ -62,13 +68,23 @@ def take_apart(picture: Picture, palette: Palette, settings: Settings) -> Drawin
     paints = ((index != NONE) & ~lines) | off
     lines, paints, thick = settle_shared(flats, index, lines, paints, palette)
     if off.any():
-        _sort_off_flats(flats, off, lines, paints, thick)
-    line = find_lines(ground, flats, paints, lines, palette)
+        _sort_off_flats(flats, off & ~_near_a_paint(table, palette), lines, paints, thick)
+    line, loose = find_lines(ground, flats, paints, lines, palette)
     if thick is not None:
         line[thick > 0] = 0
-    ink = measure_lines(line)
+    ink = measure_lines(line, loose)
     regions = map_regions(ground, flats, paints, line)
     return Drawing(ground, palette, flats, index, table, paints, lines, ink, regions)
+
+
+def _near_a_paint(table: NDArray[np.float64], palette: Palette) -> NDArray[np.bool_]:
+    """Tell which colors are a paint mixed wrong: near one, and much nearer to it than to any ink."""
+    paint = np.array([color.use is Use.PAINT for color in palette.colors])
+    if paint.all() or not paint.any():
+        return np.full(len(table), bool(paint.all()))
+    nearest = table[:, paint].min(axis=1)
+    near: NDArray[np.bool_] = (nearest <= MIXED) & (nearest <= MUCH_NEARER * table[:, ~paint].min(axis=1))
+    return near
 
 
 def _sort_off_flats(
