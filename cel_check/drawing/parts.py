@@ -60,11 +60,11 @@ def parts_of(drawing: Drawing) -> tuple[Part, ...]:
     fills = fills[regions.area[fills + regions.clears] > 0]
     if not len(fills):
         return ()
-    rows = _row_runs(regions.ids)
-    shapes = _shapes(rows, len(regions.area))
+    rows = row_runs(regions.ids)
+    shapes = shapes_of(rows, len(regions.area))
     points, lab, spread = _insides(drawing, rows, fills)
     touching = _links(regions.pairs, regions.clears)
-    across = _links(_pairs_across(drawing, rows), regions.clears)
+    across = _links(pairs_across(drawing, rows), regions.clears)
     border = regions.inked + regions.bare
     inked = regions.inked / np.maximum(border, 1)
     x, y = drawing.ground.origin
@@ -91,7 +91,7 @@ def parts_of(drawing: Drawing) -> tuple[Part, ...]:
     return tuple(parts)
 
 
-def _row_runs(ids: NDArray[np.int32]) -> _Rows:
+def row_runs(ids: NDArray[np.int32]) -> _Rows:
     """Return the row runs of all regions, lines and nobody's pixels included."""
     width = ids.shape[1]
     flat = ids.ravel()
@@ -102,7 +102,7 @@ def _row_runs(ids: NDArray[np.int32]) -> _Rows:
     return _Rows(flat[start].astype(np.int64), row, left, np.diff(start, append=flat.size))
 
 
-def _shapes(rows: _Rows, count: int) -> _Shapes:
+def shapes_of(rows: _Rows, count: int) -> _Shapes:
     """Measure every region from its row runs."""
     keep = rows.region > 0
     region, row, left, length = rows.region[keep], rows.row[keep], rows.left[keep], rows.length[keep]
@@ -194,7 +194,7 @@ def _medians(values: Floats, owner: Ints, count: int) -> Floats:
     return out
 
 
-def _pairs_across(drawing: Drawing, rows: _Rows) -> Ints:
+def pairs_across(drawing: Drawing, rows: _Rows) -> Ints:
     """Return the `(n, 2)` ids of the regions that a row or a column meets on the two sides of a line."""
     reach = max(1, round(REACH * drawing.ink.pen))
     ends = np.concatenate([_across_rows(rows, reach), _across_columns(drawing.regions.ids, reach)])

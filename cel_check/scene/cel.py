@@ -6,6 +6,8 @@ from io import BytesIO
 from PIL import Image
 
 from cel_check.checks.run import check_drawing
+from cel_check.drawing.drawing import Drawing
+from cel_check.drawing.places import places_of
 from cel_check.drawing.separate import take_apart
 from cel_check.errors import BadPicture, Refused
 from cel_check.faults import CATALOGUE, Fault, FaultKind, Verdict
@@ -54,9 +56,22 @@ def _checked(task: CelTask) -> CelResult:
         sha256=picture.sha256,
         width=picture.width,
         height=picture.height,
-        notes=picture.notes,
+        notes=(*picture.notes, *_card_note(drawing)),
         thumbnail=thumbnail(picture),
         dpi=picture.dpi,
+        places=places_of(drawing),
+    )
+
+
+def _card_note(drawing: Drawing) -> tuple[str, ...]:
+    """Say what was taken for the card: paint of that color at the border would not be checked."""
+    card = drawing.ground.card
+    if card is None:
+        return ()
+    return (
+        "There is no clear cel: #{:02X}{:02X}{:02X}, the color of the border, is taken for the card.".format(
+            *card
+        ),
     )
 
 

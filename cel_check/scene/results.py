@@ -5,6 +5,7 @@ No record holds pixels, apart from the thumbnail that a cel is recognised by.
 
 from dataclasses import dataclass
 
+from cel_check.drawing.place import Place
 from cel_check.faults import Fault, Verdict
 
 
@@ -26,6 +27,7 @@ class CelResult:
         error: why it was not checked; None where it was.
         thumbnail: WebP bytes with alpha, at most 320 pixels wide; empty where there is no picture.
         dpi: pixels an inch as the file states; None where it does not.
+        places: its fills and clear places, for what only the level's other drawings can tell.
     """
 
     level: str
@@ -41,6 +43,7 @@ class CelResult:
     error: str | None = None
     thumbnail: bytes = b""
     dpi: float | None = None
+    places: tuple[Place, ...] = ()
 
 
 @dataclass(frozen=True)
