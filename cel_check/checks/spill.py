@@ -28,11 +28,17 @@ LEAST_BEYOND = 1.6
 LEAST_AREA = 7
 """Pixels of a bump beyond its line; a fill that lies beside its line by a hair leaves crumbs of fewer."""
 
-LEAST_CHORD = 4.0
+LEAST_CHORD = 3.5
 """Pixels of line beside such a bump."""
 
+SHALLOW = 7.0
+"""Pixels up to which a bump over a line is surely a slip of the brush."""
+
 SURE_DEPTH = 11.0
-"""Pixels up to which a bump over a line is surely a slip of the brush; a larger one may be a shape that was drawn."""
+"""The same where the line plainly runs through under the bump; a larger one may be a shape that was drawn."""
+
+THROUGH = 0.62
+"""Cosine at both ends from which the line plainly runs through."""
 
 DEEPEST = 16.0
 """Pixels beyond which a bump is a shape that was drawn."""
@@ -101,9 +107,9 @@ def _bump(drawing: Drawing, run: Run) -> Bump | None:
     """Return the bump that a contact run outlines; None where it is an ordinary bare border."""
     if run.ends is None or not _right_size(run):
         return None
-    inner, towards = _inner_point(run)
-    region = int(drawing.regions.ids[inner[1], inner[0]])
-    if region not in run.pair:
+    _, towards = _inner_point(run)
+    region = _bulging(drawing, run, towards)
+    if region is None:
         return None
     other = run.pair[0] if region == run.pair[1] else run.pair[1]
     flat = drawing.regions.flat_of_id(region)
@@ -117,9 +123,9 @@ def _bump(drawing: Drawing, run: Run) -> Bump | None:
         over = (
             run.depth >= LEAST_DEPTH and run.chord >= LEAST_CHORD and len(run.points) <= MOST_BORDER * border
         )
-        over = over and _ends_in_line(drawing, run)
-        sure = run.depth <= SURE_DEPTH
-        return Bump(region, home, other, True, sure) if over else None
+        through = _ends_in_line(drawing, run) if over else -1.0
+        sure = run.depth <= SURE_DEPTH and (run.depth <= SHALLOW or through >= THROUGH)
+        return Bump(region, home, other, True, sure) if through >= IN_LINE else None
     areas = drawing.regions.area
     if areas[region] < LEAST_AREA or run.chord < LEAST_CHORD:
         return None
@@ -166,6 +172,17 @@ def _inner_point(run: Run) -> tuple[tuple[int, int], NDArray[np.float64]]:
     towards = -normal if bulge > 0 else normal
     point = np.array(run.deepest, np.float64) + towards * min(1.6, run.depth / 2)
     return (round(float(point[0])), round(float(point[1]))), towards
+
+
+def _bulging(drawing: Drawing, run: Run, towards: NDArray[np.float64]) -> int | None:
+    """Return which of a run's two regions lies between it and its chord; None where neither does."""
+    ids = drawing.regions.ids
+    inside = np.rint(run.points + towards * min(1.3, run.depth / 2)).astype(np.int64)
+    seen = ids[np.clip(inside[:, 1], 0, ids.shape[0] - 1), np.clip(inside[:, 0], 0, ids.shape[1] - 1)]
+    first, second = (int((seen == region).sum()) for region in run.pair)
+    if not first and not second:
+        return None
+    return run.pair[0] if first > second else run.pair[1]
 
 
 def _home(drawing: Drawing, run: Run, region: int, towards: NDArray[np.float64]) -> int | None:
@@ -221,11 +238,11 @@ def _line_under(drawing: Drawing, run: Run, towards: NDArray[np.float64]) -> flo
     return hits / len(places)
 
 
-def _ends_in_line(drawing: Drawing, run: Run) -> bool:
-    """Tell whether the line breaks off at both ends of the run and points from one to the other."""
+def _ends_in_line(drawing: Drawing, run: Run) -> float:
+    """Return the lesser cosine between the chord and the line that breaks off at each end of the run."""
     first, second = (np.array(end, np.float64) for end in run.ends or ((0, 0), (0, 0)))
     chord = (second - first) / max(1e-9, float(np.hypot(*(second - first))))
-    return _outward(drawing, first, -chord) >= IN_LINE and _outward(drawing, second, chord) >= IN_LINE
+    return min(_outward(drawing, first, -chord), _outward(drawing, second, chord))
 
 
 def _outward(drawing: Drawing, end: NDArray[np.float64], outward: NDArray[np.float64]) -> float:

@@ -23,7 +23,7 @@ PURE = 3
 LEAST_ALPHA = 128
 """Alpha (of 255) from which a soft pixel is more paint than clear cel."""
 
-LEAST = 3
+LEAST = 2
 """Pixels of a crumb; fewer are a blend that happens to have a paint's color."""
 
 BITS = 6

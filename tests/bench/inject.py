@@ -73,10 +73,11 @@ def premultiplied_cel(case: Case) -> Picture:
 
 def _finish(case: Case, picture: Picture, changed: Mask, wrong: Mask, label: _Label) -> Injected | None:
     """Round the changed pixels, leave all others as they were, and note where the fault is."""
-    if not wrong.any():
-        return None
     rgba = case.rgba.copy()
     rgba[changed] = straight(picture[changed][None])[0]
+    wrong = wrong & (rgba != case.rgba).any(axis=2)
+    if not wrong.any():
+        return None
     x, y, width, height = (int(value) for value in cv2.boundingRect(wrong.astype(np.uint8)))
     mask = wrong[y : y + height, x : x + width].copy()
     inside = distance(np.pad(mask, 1))[1:-1, 1:-1]

@@ -4,7 +4,7 @@ Colors are measured with colour-science (`inject` works with scikit-image); shap
 """
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import asdict, replace
 
 import cases
 import colour
@@ -113,6 +113,13 @@ def deepest(injected: Injected) -> NDArray[np.uint8]:
     return rgba[truth.point[1], truth.point[0]]
 
 
+def most(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The color of nearly all pixels; a part's rim may hold one that a faint line blends."""
+    colors, counts = np.unique(pixels, axis=0, return_counts=True)
+    assert counts.max() >= 0.98 * counts.sum()
+    return colors[counts.argmax()]
+
+
 def around(mask: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
     return cv2.dilate(mask.astype(np.uint8), kernel) > 0
@@ -150,7 +157,9 @@ def test_the_same_seed_gives_the_same_fault(cels: tuple[Case, ...], kind: str) -
         pair = [KINDS[kind](case, np.random.default_rng(7)) for _ in range(2)]
         if pair[0] is not None and pair[1] is not None:
             assert np.array_equal(pair[0][0], pair[1][0])
-            assert replace(pair[0][1], mask=pair[1][1].mask) == pair[1][1]
+            first, second = (asdict(truth) for _, truth in pair)
+            assert np.array_equal(first.pop("mask"), second.pop("mask"))
+            assert first == second
         else:
             assert pair == [None, None]
 
@@ -171,20 +180,19 @@ def test_an_off_model_part_has_one_color_at_the_stated_difference(cels: tuple[Ca
     for case, injected in injections(cels, "off-model"):
         rgba, truth = injected
         mask = whole(case, injected)
-        old, new = np.unique(case.rgba[mask], axis=0), np.unique(rgba[mask], axis=0)
-        assert len(old) == len(new) == 1
-        assert tuple(old[0, :3]) in case.colors
-        assert delta_e(old[0], new[0]) == pytest.approx(truth.size, abs=0.3)
-        assert from_any(new[0], case.colors) > 2.0
+        old, new = most(case.rgba[mask]), most(rgba[mask])
+        assert tuple(old[:3]) in case.colors
+        assert delta_e(old, new) == pytest.approx(truth.size, abs=0.3)
+        assert from_any(new, case.colors) > 2.0
 
 
 def test_an_off_model_part_is_whole(cels: tuple[Case, ...]) -> None:
     for case, injected in injections(cels, "off-model"):
         mask = whole(case, injected)
-        color = case.rgba[mask][0]
-        same = (case.rgba == color).all(axis=2).astype(np.uint8)
+        same = (case.rgba == most(case.rgba[mask])).all(axis=2).astype(np.uint8)
         _, labels = cv2.connectedComponents(same, connectivity=4)
-        assert np.array_equal(mask, labels == labels[mask][0])
+        label = np.bincount(labels[mask & (same > 0)]).argmax()
+        assert (mask ^ (labels == label)).sum() <= max(3, 0.01 * mask.sum())
 
 
 def test_a_pinhole_is_a_disk_of_ground_in_one_fill(cels: tuple[Case, ...]) -> None:
@@ -195,7 +203,7 @@ def test_a_pinhole_is_a_disk_of_ground_in_one_fill(cels: tuple[Case, ...]) -> No
         assert tuple(deepest(injected)) == ground
         assert truth.area == pytest.approx(np.pi * truth.size**2, rel=0.25)
         assert abs(truth.box[2] - truth.box[3]) <= 1
-        ring = around(mask, 4) & ~around(mask, 2)
+        ring = around(mask, 3) & ~around(mask, 2)
         assert len(np.unique(rgba[ring], axis=0)) == 1
         assert tuple(rgba[ring][0, :3]) in case.colors
 
