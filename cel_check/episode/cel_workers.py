@@ -23,9 +23,14 @@ CelPool = Pool[CelTask, CelResult]
 
 def cel_plan(jobs: int, stop: Stop | None) -> Plan[CelTask, CelResult]:
     """Return how cels are run: one core a worker, and a result also for a cel that kills its worker."""
+    one_thread_each()
+    return Plan(check_cel, _lost, _seconds, jobs, prepare_worker, stop)
+
+
+def one_thread_each() -> None:
+    """Let the libraries of workers that are started from now on use one thread each."""
     for name in _ONE_THREAD:  # read by the libraries when a worker first imports them
         os.environ.setdefault(name, "1")
-    return Plan(check_cel, _lost, _seconds, jobs, prepare_worker, stop)
 
 
 def cores() -> int:

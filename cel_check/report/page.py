@@ -120,6 +120,16 @@ def loose_faults(result: SceneResult) -> tuple[Fault, ...]:
     return tuple(fault for fault in result.faults if fault not in carried)
 
 
+def fault_anchor(cel: int, fault: int) -> str:
+    """Return where the page tells a fault of a cel; both are indexes."""
+    return f"cel-{cel + 1}-{fault + 1}"
+
+
+def loose_anchor(number: int) -> str:
+    """Return where the page tells a fault that no cel carries; numbers count from 1."""
+    return f"scene-fault-{number}"
+
+
 def build_page(result: SceneResult, tiles: tuple[Tile, ...], pictures: Pictures) -> Page:
     """Return what the page shows of a scene's results."""
     loose = loose_faults(result)
@@ -130,9 +140,7 @@ def build_page(result: SceneResult, tiles: tuple[Tile, ...], pictures: Pictures)
     return Page(
         reels=_reels(_tile_views(result, tiles, pictures, frozenset(views))),
         unchecked=_of(views, Verdict.NOT_CHECKED),
-        scene_faults=tuple(
-            _fault_view(f"scene-fault-{n}", n, fault) for n, fault in enumerate(loose[:ROWS], 1)
-        ),
+        scene_faults=tuple(_fault_view(loose_anchor(n), n, fault) for n, fault in enumerate(loose[:ROWS], 1)),
         retakes=_of(views, Verdict.RETAKE),
         queries=_of(views, Verdict.QUERY, Verdict.PASS),
         briefly=briefly[:ROWS],
@@ -169,9 +177,7 @@ def _cel_view(result: SceneResult, index: int, pictures: Pictures) -> CelView:
     made = dict(pictures.cels).get(index, CelPictures())
     crops = dict(made.crops)
     chosen = faults_to_show(cel)
-    faults = tuple(
-        _fault_view(f"cel-{index + 1}-{i + 1}", i + 1, cel.faults[i], crops.get(i)) for i in chosen
-    )
+    faults = tuple(_fault_view(fault_anchor(index, i), i + 1, cel.faults[i], crops.get(i)) for i in chosen)
     error = (cel.error or NO_REASON) if cel.verdict is Verdict.NOT_CHECKED else cel.error or ""
     return CelView(
         f"cel-{index + 1}", cel, frames_phrase(cel.frames), error, made, faults, len(cel.faults) - len(chosen)
@@ -221,7 +227,7 @@ def _tile_views(
     }
     cels = {(cel.level, cel.drawing): cel for cel in result.cels}
     scene_hrefs = {
-        fault.id: f"#scene-fault-{n}" for n, fault in enumerate(loose_faults(result)[:ROWS], 1) if fault.id
+        fault.id: f"#{loose_anchor(n)}" for n, fault in enumerate(loose_faults(result)[:ROWS], 1) if fault.id
     }
     views = []
     for tile, picture in zip(tiles, shown, strict=True):

@@ -13,6 +13,7 @@ from cel_check.errors import BadPicture, Refused
 from cel_check.faults import CATALOGUE, Fault, FaultKind, Verdict
 from cel_check.picture.picture import Picture
 from cel_check.picture.reader import read_picture
+from cel_check.scene.measure import measured
 from cel_check.scene.names import shown
 from cel_check.scene.results import CelResult
 from cel_check.scene.tasks import CelTask, unchecked
@@ -60,6 +61,7 @@ def _checked(task: CelTask) -> CelResult:
         thumbnail=thumbnail(picture),
         dpi=picture.dpi,
         places=places_of(drawing),
+        measured=measured(drawing),
     )
 
 

@@ -17,7 +17,7 @@ from cel_check.scene.scene import Level, Scene
 from cel_check.scene.sheet import FILE_NAME as SHEET_NAME
 from cel_check.scene.sheet import Sheet, read_sheet
 from cel_check.scene.toml import FILE_NAME as TOML_NAME
-from cel_check.scene.toml import WITHOUT_FILE, SceneTable, SceneToml, read_scene_toml
+from cel_check.scene.toml import WITHOUT_FILE, SceneTable, SceneToml, over, read_scene_toml
 
 NO_SHEET = "There is no exposure sheet: every drawing was checked once, in number order."
 
@@ -32,17 +32,18 @@ class _Parts:
     models: Models
 
 
-def load_scene(folder: Path, models: Sequence[Path]) -> Scene:
+def load_scene(folder: Path, models: Sequence[Path], defaults: SceneToml = WITHOUT_FILE) -> Scene:
     """Load a scene folder.
 
     Args:
         folder: the scene folder, as the user wrote it.
         models: color models that replace those of scene.toml for every level; empty to use scene.toml's.
+        defaults: an episode's keys, for those that scene.toml does not name; paths relative to the scene.
 
     Raises:
         BadInput: with every problem of scene.toml, the sheet and the models.
     """
-    parts = _read(folder, models)
+    parts = _read(folder, models, defaults)
     keys = parts.keys.scene
     resolved = resolve(parts.models, keys.condition, str(folder / TOML_NAME))
     drawings = {level.name: level.drawings for level in parts.found.levels}
@@ -65,11 +66,11 @@ def load_scene(folder: Path, models: Sequence[Path]) -> Scene:
     )
 
 
-def _read(folder: Path, models: Sequence[Path]) -> _Parts:
+def _read(folder: Path, models: Sequence[Path], defaults: SceneToml) -> _Parts:
     """Read everything but the pictures, and tell everything wrong with it at once."""
     _require_folder(folder)
     problems: list[Problem] = []
-    keys = _scene_keys(folder, problems)
+    keys = _scene_keys(folder, defaults, problems)
     found = find_levels(folder, keys.scene.background)
     if not found.levels:
         problems.append(_no_drawings(folder))
@@ -108,15 +109,15 @@ def _require_folder(folder: Path) -> None:
     raise BadInput(Problem(str(folder), "", "there is no such folder", "Check the path for a slip."))
 
 
-def _scene_keys(folder: Path, problems: list[Problem]) -> SceneToml:
+def _scene_keys(folder: Path, defaults: SceneToml, problems: list[Problem]) -> SceneToml:
     path = folder / TOML_NAME
-    if not os.path.lexists(path):
-        return WITHOUT_FILE
-    try:
-        keys = read_scene_toml(path)
-    except BadInput as error:
-        problems += error.problems
-        return WITHOUT_FILE
+    keys = WITHOUT_FILE
+    if os.path.lexists(path):
+        try:
+            keys = read_scene_toml(path)
+        except BadInput as error:
+            problems += error.problems
+    keys = over(keys, defaults)
     if keys.scene.source == "scan":
         mend = 'Check digital paintings (source = "digital"); scans follow in a later version.'
         problems.append(Problem(str(path), "key scene.source", "this version does not check scans", mend))

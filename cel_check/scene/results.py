@@ -10,6 +10,19 @@ from cel_check.faults import Fault, Verdict
 
 
 @dataclass(frozen=True)
+class Measured:
+    """The colors of a cel that were held against the tolerances, so that other tolerances can be judged.
+
+    Attributes:
+        colors: 8-bit sRGB in hexadecimal, six digits each, sorted.
+        noisy: whether the picture has the noise of lossy compression, which widens the tolerances.
+    """
+
+    colors: str = ""
+    noisy: bool = False
+
+
+@dataclass(frozen=True)
 class CelResult:
     """One drawing of one level, checked or not.
 
@@ -28,6 +41,7 @@ class CelResult:
         thumbnail: WebP bytes with alpha, at most 320 pixels wide; empty where there is no picture.
         dpi: pixels an inch as the file states; None where it does not.
         places: its fills and clear places, for what only the level's other drawings can tell.
+        measured: the colors that its tolerances decided on; None where it was not checked.
     """
 
     level: str
@@ -44,6 +58,7 @@ class CelResult:
     thumbnail: bytes = b""
     dpi: float | None = None
     places: tuple[Place, ...] = ()
+    measured: Measured | None = None
 
 
 @dataclass(frozen=True)

@@ -64,6 +64,15 @@ class SceneToml(_Table):
 WITHOUT_FILE = SceneToml(schema=1)
 """What holds for a scene that has no `scene.toml`."""
 
+
+def over(keys: SceneToml, defaults: SceneToml) -> SceneToml:
+    """Return a scene's keys with an episode's in place of those that it does not name."""
+    scene = defaults.scene.model_copy(
+        update={name: getattr(keys.scene, name) for name in keys.scene.model_fields_set}
+    )
+    return keys.model_copy(update={"scene": scene, "scan": keys.scan or defaults.scan})
+
+
 _SHAPES: dict[str, type[BaseModel]] = {"scene": SceneTable, "level": LevelTable, "scan": ScanTable}
 _MENDS = {
     "missing": "Add the line: schema = 1.",

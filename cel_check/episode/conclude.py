@@ -1,0 +1,194 @@
+"""Concludes a scene: its cels' stored results become verdicts, a report and the scene's summary.
+
+Runs in a worker, so that the supervisor only hands out and stores.
+"""
+
+import sqlite3
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from urllib.parse import quote
+
+from cel_check.episode.codec import DamagedRowError, decode, restored
+from cel_check.episode.ledger import reading
+from cel_check.episode.memory import load
+from cel_check.errors import BadInput
+from cel_check.faults import Fault, ModelMatch, Verdict
+from cel_check.scene.conduct import conduct
+from cel_check.scene.names import shown
+from cel_check.scene.results import CelResult, SceneResult
+from cel_check.scene.scene import Scene
+from cel_check.scene.summary import (
+    FaultLine,
+    ModelUse,
+    Place,
+    Report,
+    SceneState,
+    SceneSummary,
+    Written,
+)
+from cel_check.scene.tasks import CelTask, tasks_of
+from cel_check.settings import Settings
+
+PAGE = "report.html"
+Slot = int | CelResult
+"""A cel's result: the ledger's row, or the result itself where it is not remembered."""
+
+STATES: Mapping[Verdict, SceneState] = {
+    Verdict.PASS: SceneState.PASSED,
+    Verdict.QUERY: SceneState.QUERY,
+    Verdict.RETAKE: SceneState.RETAKE,
+    Verdict.NOT_CHECKED: SceneState.NOT_CHECKED,
+}
+
+
+@dataclass(frozen=True)
+class SceneTask:
+    """All that a worker must know to conclude a scene.
+
+    Attributes:
+        scene: as loaded.
+        settings: the thresholds.
+        slots: each cel's result, in the order of the scene's tasks.
+        ledger: the ledger's file.
+        out: folder of the scene's report.
+        models: the color models with their content.
+        report: writes the report.
+    """
+
+    scene: Scene
+    settings: Settings
+    slots: tuple[Slot, ...]
+    ledger: Path
+    out: Path
+    models: tuple[ModelUse, ...]
+    report: Report
+
+
+@dataclass(frozen=True)
+class SceneAnswer:
+    """A concluded scene; or the rows that could not be read back; or why there is no report.
+
+    Attributes:
+        summary: the scene's summary, its faults without identity; None where there is none.
+        damaged: rows of the ledger that must be dropped and checked again.
+        problem: what went wrong with the report as a whole, to be raised.
+    """
+
+    summary: SceneSummary | None = None
+    damaged: tuple[int, ...] = ()
+    problem: BadInput | None = None
+
+
+def conclude(task: SceneTask) -> SceneAnswer:
+    """Conclude a scene, and write its report."""
+    with reading(task.ledger) as db:
+        results, damaged = _results(db, task)
+    if damaged:
+        return SceneAnswer(damaged=damaged)
+    result = conduct(task.scene, task.settings, lambda _: enumerate(results))
+    try:
+        written = task.report(result, task.scene.folder, task.out)
+    except BadInput as problem:
+        return SceneAnswer(problem=problem)
+    return SceneAnswer(summary_of(result, task, written))
+
+
+def _results(db: sqlite3.Connection, task: SceneTask) -> tuple[list[CelResult], tuple[int, ...]]:
+    results: list[CelResult] = []
+    damaged: list[int] = []
+    for cel, slot in zip(tasks_of(task.scene, task.settings), task.slots, strict=True):
+        if isinstance(slot, CelResult):
+            results.append(slot)
+            continue
+        try:
+            results.append(_restored(db, slot, cel))
+        except DamagedRowError:
+            damaged.append(slot)
+    return results, tuple(damaged)
+
+
+def _restored(db: sqlite3.Connection, row: int, cel: CelTask) -> CelResult:
+    try:
+        payload, thumbnail = load(db, row)
+    except sqlite3.DatabaseError as error:
+        raise DamagedRowError(str(error)) from error
+    return restored(decode(payload), thumbnail, cel)
+
+
+def summary_of(result: SceneResult, task: SceneTask, written: Written) -> SceneSummary:
+    """Return a scene's results as the episode's report tells them."""
+    verdicts = [cel.verdict for cel in result.cels]
+    return SceneSummary(
+        name=shown(result.folder),
+        number=shown(result.number),
+        state=_state(result),
+        verdict=result.verdict,
+        cels=tuple(verdicts.count(verdict) for verdict in Verdict),
+        frames=len(result.frames),
+        condition=None if result.condition is None else shown(result.condition),
+        models=task.models,
+        faults=_lines(result, written.places),
+        page=f"{address(task.out.name)}/{PAGE}",
+    )
+
+
+def address(name: str) -> str:
+    """Return a file's name as a relative address, percent-encoded byte by byte."""
+    return quote(name.encode("utf-8", "surrogateescape"), safe="")
+
+
+def _state(result: SceneResult) -> SceneState:
+    """Return where a scene stands; one with anything unchecked never counts as passed or in query."""
+    unchecked = not result.cels or any(cel.verdict is Verdict.NOT_CHECKED for cel in result.cels)
+    if unchecked and result.verdict is not Verdict.RETAKE:
+        return SceneState.NOT_CHECKED
+    return STATES[result.verdict]
+
+
+def _lines(result: SceneResult, places: Sequence[Place]) -> tuple[FaultLine, ...]:
+    cels = {(cel.level, cel.drawing): cel for cel in result.cels}
+    told = {place.fault: place for place in places}
+    return tuple(
+        _line(fault, cels.get((fault.level or "", fault.drawing or "")), told.get(fault.id))
+        for fault in result.faults
+    )
+
+
+def _line(fault: Fault, cel: CelResult | None, place: Place | None) -> FaultLine:
+    line = FaultLine(
+        identity="",
+        id=shown(fault.id),
+        kind=fault.kind,
+        verdict=fault.verdict,
+        send_to=fault.send_to,
+        level=_text(fault.level),
+        drawing=_text(fault.drawing),
+        file=shown(cel.file) if cel else None,
+        sha256=cel.sha256 if cel else None,
+        frames=fault.frames,
+        text=shown(fault.text),
+        box=fault.box,
+        visibility=fault.visibility,
+        confidence=fault.confidence,
+        anchor=place.anchor if place else "",
+        crop=place.crop if place else None,
+    )
+    match = fault.expected or fault.nearest
+    return line if match is None else _with_color(line, match)
+
+
+def _with_color(line: FaultLine, match: ModelMatch) -> FaultLine:
+    name = f"{match.name} ({match.paint})" if match.paint else match.name
+    return replace(
+        line, model=shown(match.model), color=shown(match.color), paint=shown(name), srgb=match.srgb
+    )
+
+
+def _text(text: str | None) -> str | None:
+    return None if text is None else shown(text)
+
+
+def files_of(task: SceneTask) -> Iterator[Path]:
+    """Yield the files that a concluded scene's report must have."""
+    yield from (task.out / name for name in (PAGE, "report.json", "report.csv"))

@@ -1,0 +1,152 @@
+"""Loads an episode: which of its sub-folders are scenes, and each scene; no picture is opened.
+
+A scene whose own files are broken stops nothing: it stands in the report as not checked, with what to mend.
+"""
+
+import os
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from cel_check.episode.toml import EpisodeToml, defaults_for, read_episode_toml
+from cel_check.errors import BadInput, Problem
+from cel_check.scene.folder import folder_name, load_scene
+from cel_check.scene.levels import NEVER_LEVELS, find_levels
+from cel_check.scene.names import near_name, same_name, shown
+from cel_check.scene.scene import Scene
+from cel_check.scene.sheet import FILE_NAME as SHEET_NAME
+from cel_check.scene.toml import FILE_NAME as SCENE_TOML
+
+
+@dataclass(frozen=True)
+class EpisodeScene:
+    """One scene of an episode.
+
+    Attributes:
+        name: of its folder.
+        scene: as loaded; None where nothing is painted yet, or where its files are broken.
+        problems: what is broken.
+    """
+
+    name: str
+    scene: Scene | None
+    problems: tuple[Problem, ...] = ()
+
+    @property
+    def cels(self) -> int:
+        """How many drawings it has."""
+        return sum(len(level.drawings) for level in self.scene.levels) if self.scene else 0
+
+
+@dataclass(frozen=True)
+class Episode:
+    """An episode as it was found on disk.
+
+    Attributes:
+        folder: as the user wrote it.
+        name: the folder's own name.
+        number: the episode's number (episode.toml, else the folder's name).
+        title: its title, or None.
+        camera_date: the day by which it must be at camera, or None.
+        sequences: names of sequences, each with the folders of its scenes in order.
+        scenes: in number order.
+        notes: what was found that is no fault.
+    """
+
+    folder: Path
+    name: str
+    number: str
+    title: str | None
+    camera_date: date | None
+    sequences: tuple[tuple[str, tuple[str, ...]], ...]
+    scenes: tuple[EpisodeScene, ...]
+    notes: tuple[str, ...] = ()
+
+
+def load_episode(folder: Path, models: Sequence[Path] = ()) -> Episode:
+    """Load an episode's folder.
+
+    Args:
+        folder: any folder whose sub-folders are scenes.
+        models: color models that replace those of every scene; empty to use the scenes' own.
+
+    Raises:
+        BadInput: where it is no folder, holds no scene, or episode.toml is broken.
+    """
+    _require_folder(folder)
+    keys = read_episode_toml(folder)
+    found = _scene_folders(folder)
+    if not found:
+        mend = "Put each scene's folder into it; for one scene use `cel-check scene`."
+        raise BadInput(Problem(str(folder), "", "there are no scenes in it", mend))
+    scenes = tuple(_loaded(path, folder, keys, models) for path in found)
+    names = tuple(scene.name for scene in scenes)
+    return Episode(
+        folder=folder,
+        name=folder_name(folder),
+        number=keys.episode.number or folder_name(folder),
+        title=keys.episode.title,
+        camera_date=keys.episode.camera_date,
+        sequences=tuple(keys.sequences.items()),
+        scenes=scenes,
+        notes=tuple(_sequence_notes(keys, names)),
+    )
+
+
+def natural_order(name: str) -> tuple[tuple[int, int, str], ...]:
+    """Return the key by which scenes are sorted: `sc9` goes before `sc10`."""
+    pieces = re.findall(r"[0-9]+|[^0-9]+", name)
+    return tuple((0, int(p[:300]), p) if p[0] in "0123456789" else (1, 0, p) for p in pieces)
+
+
+def _require_folder(folder: Path) -> None:
+    if folder.is_dir():
+        return
+    wrong = "it is a file, not an episode's folder" if folder.exists() else "there is no such folder"
+    raise BadInput(Problem(str(folder), "", wrong, "Give the folder that holds the scenes."))
+
+
+def _scene_folders(folder: Path) -> list[Path]:
+    try:
+        names = [entry.name for entry in os.scandir(folder) if entry.is_dir(follow_symlinks=False)]
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        raise BadInput(
+            Problem(str(folder), "", f"the folder cannot be read ({reason})", "Make it readable.")
+        ) from None
+    wanted = [name for name in names if not name.startswith(".") and same_name(name) not in NEVER_LEVELS]
+    return [folder / name for name in sorted(wanted, key=natural_order) if _is_scene(folder / name)]
+
+
+def _is_scene(path: Path) -> bool:
+    if (path / SCENE_TOML).is_file() or (path / SHEET_NAME).is_file():
+        return True
+    return _painted(path)
+
+
+def _painted(path: Path) -> bool:
+    try:
+        return bool(find_levels(path, None).levels)
+    except BadInput:
+        return True  # it cannot be listed: the scene itself will say so
+
+
+def _loaded(path: Path, episode: Path, keys: EpisodeToml, models: Sequence[Path]) -> EpisodeScene:
+    try:
+        return EpisodeScene(path.name, load_scene(path, models, defaults_for(keys, episode, path)))
+    except BadInput as error:
+        if not _painted(path):
+            return EpisodeScene(path.name, None)
+        return EpisodeScene(path.name, None, tuple(error.problems))
+
+
+def _sequence_notes(keys: EpisodeToml, names: tuple[str, ...]) -> list[str]:
+    return [
+        f"Sequence {shown(sequence)} names {shown(scene)}, and there is no such scene. "
+        f"{near_name(scene, names)}".rstrip()
+        for sequence, scenes in keys.sequences.items()
+        for scene in scenes
+        if scene not in names
+    ]

@@ -1,0 +1,43 @@
+"""The two kinds of work on an episode, and how this machine's workers do them."""
+
+from cel_check.episode.cel_workers import one_thread_each, prepare_worker
+from cel_check.episode.codec import CelAnswer, answer_of
+from cel_check.episode.conclude import SceneAnswer, SceneTask, conclude
+from cel_check.episode.pool import Plan, Pool, Stop
+from cel_check.errors import BadInput, Problem
+from cel_check.scene.cel import check_cel
+from cel_check.scene.names import shown
+from cel_check.scene.tasks import CelTask, unchecked
+
+Job = CelTask | SceneTask
+Answer = CelAnswer | SceneAnswer
+JobPool = Pool[Job, Answer]
+
+_SECONDS_A_SCENE, _SECONDS_A_CEL = 300.0, 5.0
+"""A scene's report draws its faulty cels again, at a fraction of a second each."""
+
+
+def job_plan(jobs: int, stop: Stop | None) -> Plan[Job, Answer]:
+    """Return how jobs are done: one core a worker, and an answer also to a job that kills its worker."""
+    one_thread_each()
+    return Plan(do, lost, seconds, jobs, prepare_worker, stop)
+
+
+def do(job: Job) -> Answer:
+    """Check a cel, or conclude a scene."""
+    return conclude(job) if isinstance(job, SceneTask) else answer_of(check_cel(job))
+
+
+def seconds(job: Job) -> float:
+    """Return how long a job may take."""
+    if isinstance(job, SceneTask):
+        return _SECONDS_A_SCENE + _SECONDS_A_CEL * len(job.slots)
+    return job.seconds
+
+
+def lost(job: Job, reason: str) -> Answer:
+    """Return the answer to a job that could not be done."""
+    if isinstance(job, SceneTask):
+        wrong = f"its report could not be made: {shown(reason)}"
+        return SceneAnswer(problem=BadInput(Problem(str(job.scene.folder), "", wrong, "Run again.")))
+    return CelAnswer(result=unchecked(job, f"the check did not finish: {shown(reason)}"))

@@ -1,0 +1,166 @@
+"""What has become of each scene of an episode in this run, kept in the ledger as it is known."""
+
+import hashlib
+import sqlite3
+from collections.abc import Iterable
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+from pydantic import TypeAdapter, ValidationError
+
+from cel_check.episode.conclude import SceneTask, files_of
+from cel_check.episode.folder import EpisodeScene
+from cel_check.episode.identity import keep, known_faults, recognized
+from cel_check.episode.keys import colors_of, concluding_program, terms_of
+from cel_check.episode.ledger import transaction
+from cel_check.episode.schema import raw
+from cel_check.faults import Verdict
+from cel_check.scene.names import shown
+from cel_check.scene.scene import Scene
+from cel_check.scene.summary import Change, ModelUse, SceneState, SceneSummary
+
+
+class Outcomes:
+    """The scenes' summaries of one run."""
+
+    def __init__(self, db: sqlite3.Connection, out: Path, run: int) -> None:
+        """Take over nothing from earlier runs yet."""
+        self._db = db
+        self._out = out
+        self._run = run
+        self._known: set[str] = set()
+        self._bare: dict[str, SceneSummary] = {}
+
+    def unpainted(self, entry: EpisodeScene) -> None:
+        """Take in a scene that cannot be checked: nothing is painted, or its files are broken."""
+        state = SceneState.NOT_CHECKED if entry.problems else SceneState.NOT_PAINTED
+        problems = tuple(shown(problem.line()) for problem in entry.problems)
+        name = shown(entry.name)
+        open_faults = [one for one in known_faults(self._db, name) if one.mended is None]
+        self._bare[entry.name] = SceneSummary(
+            name=name, number=name, state=state, problems=problems, unsure=len(open_faults)
+        )
+
+    def opened(self, scene: Scene) -> None:
+        """Take in a scene whose cels are not all looked at yet."""
+        cels = sum(len(level.drawings) for level in scene.levels)
+        self._bare[scene.name] = SceneSummary(
+            name=shown(scene.name),
+            number=shown(scene.number),
+            state=SceneState.NOT_CHECKED,
+            cels=tuple(cels if verdict is Verdict.NOT_CHECKED else 0 for verdict in Verdict),
+            condition=None if scene.condition is None else shown(scene.condition),
+        )
+
+    def stands(self, task: SceneTask) -> bool:
+        """Return whether a scene's report would come out as it is; it then counts as concluded."""
+        row = self._db.execute("SELECT digest FROM scene WHERE name = ?", (raw(task.scene.name),)).fetchone()
+        if row is None or row[0] != digest_of(task) or not all(path.is_file() for path in files_of(task)):
+            return False
+        self._known.add(task.scene.name)
+        return True
+
+    def concluded(self, task: SceneTask, summary: SceneSummary) -> None:
+        """Keep a concluded scene, and know its faults again."""
+        cels = zip(_keys(task.scene), task.slots, strict=True)
+        unchecked: set[tuple[str | None, str | None]] = {
+            key for key, slot in cels if not isinstance(slot, int) and slot.verdict is Verdict.NOT_CHECKED
+        }
+        name = summary.name
+        found = recognized(summary, known_faults(self._db, name), unchecked, self._run)
+        text = _adapter().dump_json(found.summary, warnings="error").decode("utf-8")
+        with transaction(self._db):
+            keep(self._db, name, found, self._run)
+            self._db.execute(
+                "INSERT OR REPLACE INTO scene VALUES (?, ?, ?, ?)",
+                (raw(task.scene.name), digest_of(task), self._run, text),
+            )
+        self._known.add(task.scene.name)
+
+    def summaries(self, entries: Iterable[EpisodeScene]) -> tuple[SceneSummary, ...]:
+        """Return every scene as it stands now, in the order of the episode."""
+        return tuple(self._summary(entry) for entry in entries)
+
+    def _summary(self, entry: EpisodeScene) -> SceneSummary:
+        stored = self._stored(entry.name) if entry.scene is not None else None
+        if entry.name in self._known and stored is not None:
+            return stored
+        bare = self._bare.get(entry.name) or SceneSummary(
+            shown(entry.name), shown(entry.name), SceneState.NOT_CHECKED
+        )
+        return bare if stored is None else replace(stored, state=SceneState.STALE, mended=0)
+
+    def _stored(self, name: str) -> SceneSummary | None:
+        row = self._db.execute("SELECT run, summary FROM scene WHERE name = ?", (raw(name),)).fetchone()
+        if row is None:
+            return None
+        try:
+            summary = _adapter().validate_json(row[1])
+        except ValidationError:
+            return None
+        if row[0] == self._run:
+            return summary
+        # Nothing has changed since that run, so nothing is new or mended any more.
+        old = tuple(replace(line, change=Change.STILL) for line in summary.faults)
+        return replace(summary, faults=old, mended=0)
+
+
+class Models:
+    """The color models of scenes, with a digest of each file's content; every file is read once."""
+
+    def __init__(self) -> None:
+        """Read nothing yet."""
+        self._versions: dict[Path, str] = {}
+
+    def of(self, scene: Scene) -> tuple[ModelUse, ...]:
+        """Return the models that a scene uses."""
+        return tuple(
+            ModelUse(shown(character), shown(file), self._version(scene.folder / file))
+            for character, file in scene.models
+        )
+
+    def _version(self, path: Path) -> str:
+        if path not in self._versions:
+            try:
+                self._versions[path] = hashlib.sha256(path.read_bytes()).hexdigest()
+            except OSError:
+                self._versions[path] = ""
+        return self._versions[path]
+
+
+def digest_of(task: SceneTask) -> str:
+    """Return a digest of everything that a scene's report is made from."""
+    scene = task.scene
+    levels = [
+        (
+            level.name,
+            colors_of(level.palette),
+            terms_of(level.palette).digest,
+            level.palette.notes,
+            [(drawing.drawing, drawing.file, drawing.outside, drawing.twin) for drawing in level.drawings],
+        )
+        for level in scene.levels
+    ]
+    plain = replace(scene, folder=Path(), levels=())
+    parts = (concluding_program(), plain, levels, task.slots, task.models, _background(scene))
+    return hashlib.sha256(repr(parts).encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def _background(scene: Scene) -> tuple[int, int] | None:
+    if scene.background is None:
+        return None
+    try:
+        found = (scene.folder / scene.background).stat()
+    except OSError:
+        return None
+    return found.st_size, found.st_mtime_ns
+
+
+def _keys(scene: Scene) -> list[tuple[str, str]]:
+    return [(shown(lv.name), shown(drawing.drawing)) for lv in scene.levels for drawing in lv.drawings]
+
+
+@cache
+def _adapter() -> TypeAdapter[SceneSummary]:
+    return TypeAdapter(SceneSummary)
