@@ -6,6 +6,7 @@ so it is a query.
 """
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cel_check.checks.common import expected_paint, named, pixels
 from cel_check.drawing.drawing import Drawing
@@ -18,13 +19,19 @@ BARE = 0.5
 """Share of ink on its border below which a clear place lies in paint and not between lines."""
 
 LEAST_SPOT = 4
-"""Pixels of a spot that a person can see; less, beside a line or on a card, is a blended pixel's chance color."""
+"""Pixels of a spot that a person can see; less, between two fills or on a card, is a blended pixel's chance color."""
+
+LEAST_AT_LINE = 8
+"""Pixels of a spot that touches a line; less is where fill and line meet with a hair between them."""
 
 LEAST_SPOT_NOISY = 25
 """The same with the noise of lossy compression."""
 
 LARGEST_SPOT = 300
 """Pixels up to which a clear place that touches ink here and there is surely missed; larger ones may be meant."""
+
+LARGEST_MISSED = 0.03
+"""Share of the fill around it up to which a larger place away from ink is surely missed; a ring's hole is larger."""
 
 SLIVER = 12
 """Pixels of area below which a clear place that ink closes in is a corner that the line itself left."""
@@ -47,7 +54,7 @@ def unpainted(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
         share = regions.inked_share(hole)
         if drawing.ground.noisy and regions.area[hole] < LEAST_SPOT_NOISY:
             pass
-        elif regions.area[hole] < LEAST_SPOT and (share > 0 or drawing.ground.card is not None):
+        elif regions.area[hole] < _least(drawing, hole, share):
             pass
         elif share < BARE:
             faults.append(_spot(drawing, hole, share))
@@ -55,6 +62,21 @@ def unpainted(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
             faults.append(_closed_place(drawing, hole))
         claimed.add(hole)
     return tuple(faults)
+
+
+def _least(drawing: Drawing, hole: int, share: float) -> int:
+    """Return the pixels from which a clear place is a spot that somebody can see, by what lies around it."""
+    if share > 0:
+        return LEAST_AT_LINE
+    if drawing.ground.card is not None or len(_fills_around(drawing, hole)) > 1:
+        return LEAST_SPOT
+    return 1
+
+
+def _fills_around(drawing: Drawing, hole: int) -> NDArray[np.int64]:
+    """Return the ids of the regions that a clear place touches."""
+    pairs = drawing.regions.pairs
+    return np.unique(np.concatenate([pairs[pairs[:, 0] == hole, 1], pairs[pairs[:, 1] == hole, 0]]))
 
 
 def _paint_around(drawing: Drawing, hole: int) -> tuple[int | None, float]:
@@ -91,7 +113,9 @@ def _spot(drawing: Drawing, hole: int, share: float) -> Fault:
     color, part = _paint_around(drawing, hole)
     size = pixels(max(int(v) for v in drawing.regions.box[hole][2:]))
     one = color is not None and part > 0.7
-    sure = share < 0.05 or drawing.regions.area[hole] <= LARGEST_SPOT
+    area = drawing.regions.area
+    around = int(area[_fills_around(drawing, hole)].sum())
+    sure = area[hole] <= max(LARGEST_SPOT, LARGEST_MISSED * around if share < 0.05 else 0)
     match = expected_paint(drawing, color, "the paint all around the spot") if color is not None else None
     paint = f" in {named(match)}" if match else ""
     return _fault(

@@ -26,6 +26,9 @@ LEAST_ALPHA = 128
 LEAST = 2
 """Pixels of a crumb; fewer are a blend that happens to have a paint's color."""
 
+LEAST_CORE = 3
+"""Pixels of a flat's core below which its pixels are looked at as crumbs: joined, they may well make a mark."""
+
 BITS = 6
 """Bits a channel of the table that tells most pixels apart from every paint at once."""
 
@@ -44,7 +47,7 @@ def with_crumbs(ground: Ground, flats: Flats, palette: Palette) -> Flats:
         The flats with `filled` extended, and a row for each crumb that touches no fill of its color.
     """
     paints = tuple(color.srgb for color in palette.colors if color.use is Use.PAINT)
-    filled = flats.filled.copy()
+    filled = _without_tiny_cores(flats)
     free = np.flatnonzero((filled == 0) & (ground.clear == 0))
     pixels = ground.rgba.reshape(-1, 4)[free]
     likely = _table(paints)[_cell(pixels[:, :3])] & (pixels[:, 3] >= LEAST_ALPHA)
@@ -61,6 +64,23 @@ def with_crumbs(ground: Ground, flats: Flats, palette: Palette) -> Flats:
         if len(free) >= LEAST
         else replace(flats, filled=filled)
     )
+
+
+def _without_tiny_cores(flats: Flats) -> NDArray[np.int32]:
+    """Return a copy of `filled` without the flats whose core is tiny.
+
+    Such a core has two pixels at most, so all that was given back to it lies in a square of four around them.
+    """
+    filled = flats.filled.copy()
+    tiny = np.flatnonzero(flats.area < LEAST_CORE)
+    tiny = tiny[tiny > 0]
+    steps = np.stack(np.meshgrid(np.arange(4), np.arange(4)), axis=-1).reshape(-1, 2)
+    spots = flats.box[tiny, None, :2] + steps[None]
+    cols = np.minimum(spots[..., 0], filled.shape[1] - 1)
+    rows = np.minimum(spots[..., 1], filled.shape[0] - 1)
+    mine = filled[rows, cols] == tiny[:, None]
+    filled[rows[mine], cols[mine]] = 0
+    return filled
 
 
 def _cell(rgb: NDArray[np.uint8]) -> NDArray[np.int32]:

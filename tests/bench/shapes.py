@@ -143,6 +143,8 @@ def spill_shape(
 ) -> SpillShape | None:
     """Find a line that parts paint from clear or from another paint, and shape a spill across it.
 
+    Paint of a color that lines have too is left out: it is a blot of ink, and no line is seen to be crossed.
+
     Args:
         case: the cel.
         rng: source of the place.
@@ -164,7 +166,7 @@ def spill_shape(
         far = int(labels[spot[1], spot[0]])
         if behind is None or behind[0] > thickest or behind[1] == far:
             continue
-        if _seen_apart(case, behind[1] - 1, far):
+        if _seen_apart(case, behind[1] - 1, far) and not case.ink[behind[1] - 1].any():
             shape = _spill_at(case, fields, (spot, normal, behind), extent, rng)
             if shape is not None:
                 return shape
@@ -213,7 +215,7 @@ def _spill_at(
     if case.style.crisp:
         grown, on_line = np.rint(grown), np.rint(on_line)
     reached = float(out[grown > 0.5].max()) if (grown > 0.5).any() else 0.0
-    if not 2.5 <= reached <= 9:
+    if not 3.0 <= reached <= 9:
         return None
     return SpillShape(behind[1] - 1, far > 0, reached, behind[0], grown, on_line)
 

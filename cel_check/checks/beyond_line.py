@@ -1,0 +1,192 @@
+"""Spills that a line still parts from their paint: a small fill against a line, its paint on the other side.
+
+The bump is a region of its own. It leans on the line with one side and stands bare in something else with the rest,
+it is about as deep as it is wide, and across the line, straight behind it, lies a larger fill of its own paint.
+"""
+
+from collections.abc import Iterator
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from cel_check.checks.bump import Bump, bare_by_design, color_of
+from cel_check.drawing.drawing import Drawing
+from cel_check.drawing.match import NONE
+from cel_check.drawing.regions import LINE
+
+LEAST_DEPTH = 2.5
+"""Pixels from the line to the bump's farthest pixel; a fill that lies beside its line by a hair reaches less far."""
+
+SHALLOW = 3.0
+"""Pixels below which a bump must be rounder, to be told from such a fill, and is a query."""
+
+WIDEST_SHALLOW = 3.0
+"""Length along the line over depth, for these."""
+
+DEEPEST = 16.0
+"""Pixels beyond which a bump is a shape that was drawn."""
+
+SURE_DEPTH = 10.0
+"""Pixels up to which a bump is surely a slip of the brush; a larger one may be a shape that was drawn."""
+
+LONGEST = 60.0
+"""Pixels of line that a bump leans on at most."""
+
+WIDEST = 5.0
+"""Length along the line over depth; flatter ones are a fill that lies a little beside its line all along."""
+
+FRINGE = 4.0
+"""Pixels of depth below which several bumps in a row are pieces of such a fill."""
+
+LEAST_AREA = 5
+"""Pixels of a bump; fewer are crumbs of a blend."""
+
+LARGE = 0.3
+"""Share of its own paint's area across the line from which a bump is a part itself."""
+
+BARE = (0.15, 0.92)
+"""Share of its border on which a bump meets its surroundings without a line."""
+
+TOUCH = 1.5
+"""Pixels from the line within which a pixel leans on it."""
+
+FAN = (0.0, -25.0, 25.0, -50.0, 50.0)
+"""Degrees off the straight way across the line at which the bump's own paint is looked for."""
+
+LEAST_VOTES = 2
+"""Marches (of three places and five directions) that must meet the bump's own paint."""
+
+Spots = NDArray[np.float64]
+
+
+def bumps_beyond(drawing: Drawing) -> Iterator[Bump]:
+    """Find the bumps beyond a line.
+
+    Args:
+        drawing: the cel, taken apart.
+
+    Yields:
+        The bumps by their region's id.
+    """
+    bumps = [bump for region in _small_fills(drawing) if (bump := _bump(drawing, region)) is not None]
+    yield from (bump for bump in bumps if not _in_a_fringe(bump, bumps))
+
+
+def _small_fills(drawing: Drawing) -> list[int]:
+    """Return the ids of the fills of a bump's size that stand partly on a line and partly bare."""
+    regions = drawing.regions
+    fills = np.flatnonzero(drawing.paints & (drawing.index != NONE))
+    ids = fills + regions.clears
+    border = np.maximum(regions.inked[ids] + regions.bare[ids], 1)
+    share = regions.bare[ids] / border
+    fit = (regions.area[ids] >= LEAST_AREA) & (regions.area[ids] <= DEEPEST * LONGEST)
+    fit &= (share >= BARE[0]) & (share <= BARE[1])
+    return [int(region) for region in ids[fit]]
+
+
+def _in_a_fringe(bump: Bump, bumps: list[Bump]) -> bool:
+    """Tell whether a shallow bump has another of the same paint close by, both pieces of one long fringe."""
+    x, y, w, h = bump.box
+    for other in bumps:
+        if other is bump or (other.home, other.other) != (bump.home, bump.other):
+            continue
+        left, top, wide, high = other.box
+        gap = max(left - x - w, x - left - wide, top - y - h, y - top - high)
+        if gap <= 2 * max(w, h) and max(bump.depth, other.depth) < FRINGE:
+            return True
+    return False
+
+
+def _bump(drawing: Drawing, region: int) -> Bump | None:
+    """Return the bump that a small fill is; None where it is none."""
+    rows, cols, reach = _pixels(drawing, region)
+    if not len(rows):
+        return None
+    deepest = int(reach.argmax())
+    depth = float(reach[deepest])
+    touch = np.stack([cols, rows], axis=1)[reach < TOUCH].astype(np.float64)
+    if not LEAST_DEPTH <= depth <= DEEPEST or not len(touch):
+        return None
+    towards = touch.mean(axis=0) - (cols[deepest], rows[deepest])
+    away = float(np.hypot(*towards))
+    if away < 0.5:
+        return None
+    towards = towards / away
+    along = touch @ np.array([-towards[1], towards[0]])
+    length = float(np.ptp(along)) + 1.0
+    if length > (WIDEST_SHALLOW * depth if depth < SHALLOW else min(LONGEST, WIDEST * depth + 2.0)):
+        return None
+    home = _home(drawing, region, touch[along.argsort()], towards)
+    other = _surroundings(drawing, region)
+    if home is None or other is None or color_of(drawing, other) == color_of(drawing, region):
+        return None
+    area = int(drawing.regions.area[region])
+    if area > LARGE * drawing.regions.area[home]:
+        return None
+    sure = SHALLOW <= depth <= SURE_DEPTH and not bare_by_design(drawing, home, other, 0)
+    left, top = int(cols.min()), int(rows.min())
+    box = (left, top, int(cols.max()) - left + 1, int(rows.max()) - top + 1)
+    inner = int(np.abs(reach - depth / 2 - 0.5).argmin())
+    return Bump(region, home, other, False, sure, depth, box, (int(cols[inner]), int(rows[inner])), area)
+
+
+def _pixels(drawing: Drawing, region: int) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float32]]:
+    """Return the rows and columns of a small region, rim included, and each pixel's distance from the line."""
+    x, y, w, h = (int(v) for v in drawing.regions.box[region])
+    pad = int(DEEPEST) + 2
+    top, left = max(0, y - pad), max(0, x - pad)
+    window = drawing.regions.ids[top : y + h + pad, left : x + w + pad]
+    rows, cols = np.nonzero(window == region)
+    far = cv2.distanceTransform((window != LINE).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    return rows + top, cols + left, np.asarray(far[rows, cols], np.float32)
+
+
+def _surroundings(drawing: Drawing, region: int) -> int | None:
+    """Return the region with most of the bump's bare border."""
+    pairs = drawing.regions.pairs
+    met = np.concatenate([pairs[pairs[:, 0] == region, 1], pairs[pairs[:, 1] == region, 0]])
+    if not len(met):
+        return None
+    seen, counts = np.unique(met, return_counts=True)
+    return int(seen[counts.argmax()])
+
+
+def _home(drawing: Drawing, region: int, touch: Spots, towards: Spots) -> int | None:
+    """Return the region of the bump's own paint across the line; None where something else lies there.
+
+    Marches fan out, since behind a corner or a slanting line the paint does not lie straight across.
+    """
+    color = color_of(drawing, region)
+    votes: dict[int, int] = {}
+    for share in (0.2, 0.5, 0.8):
+        start = touch[int(share * (len(touch) - 1) + 0.5)]
+        for turn in FAN:
+            seen = _across(drawing, start, _turned(towards, turn))
+            if seen is not None and color_of(drawing, seen) == color:
+                votes[seen] = votes.get(seen, 0) + 1
+    if sum(votes.values()) < LEAST_VOTES:
+        return None
+    return max(votes, key=lambda seen: votes[seen])
+
+
+def _turned(direction: Spots, degrees: float) -> Spots:
+    """Return a direction turned by some degrees."""
+    angle = np.radians(degrees)
+    x, y = direction
+    return np.array([x * np.cos(angle) - y * np.sin(angle), x * np.sin(angle) + y * np.cos(angle)])
+
+
+def _across(drawing: Drawing, start: Spots, towards: Spots) -> int | None:
+    """March from a place on the line's near edge across the line and return the first region met."""
+    ids = drawing.regions.ids
+    crossed = False
+    for step in np.arange(1.0, 2.0 * drawing.ink.pen + 5.0):
+        x, y = (round(float(v)) for v in start + towards * step)
+        if not (0 <= y < ids.shape[0] and 0 <= x < ids.shape[1]):
+            return None
+        here = int(ids[y, x])
+        crossed = crossed or here == LINE
+        if here > 0 and crossed:
+            return here
+    return None
