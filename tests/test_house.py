@@ -33,6 +33,7 @@ FLOORS = {
 """Of DEVELOPERS.md. A package or module that is not here has no place yet: give it one there and here."""
 
 LAZY = {
+    "cel_check/cli/episode.py": "the libraries of --cluster are an extra, which need not be installed",
     "cel_check/cli/main.py": "a command's module is imported when it is called: --help starts at once",
     "cel_check/color/declared.py": "colormath takes a third of a second to import, and few models need it",
 }

@@ -19,6 +19,7 @@ from readme_table import fault_table, table_in
 
 from cel_check.cli.main import COMMANDS, group
 from cel_check.cli.status import ExitStatus
+from cel_check.episode.toml import read_episode_toml
 from cel_check.faults import FaultKind
 from cel_check.model.load import load_model
 from cel_check.scene.sheet import read_sheet
@@ -130,12 +131,14 @@ def test_the_exit_statuses_are_the_programs() -> None:
 
 def test_the_formats_shown_are_read(tmp_path: Path) -> None:
     (tmp_path / "palettes").mkdir()
-    model, scene = blocks("toml")
+    model, scene, episode = blocks("toml")
     path = tmp_path / "palettes" / "tilda.toml"
     path.write_text(model, encoding="utf-8")
     assert [color.id for color in load_model(path).colors] == ["coat", "outline"]
     (tmp_path / "scene.toml").write_text(scene, encoding="utf-8")
     assert read_scene_toml(tmp_path / "scene.toml").scene.condition == "night"
+    (tmp_path / "episode.toml").write_text(episode, encoding="utf-8")
+    assert read_episode_toml(tmp_path).episode.title == "The lamp goes out"
     (tmp_path / "sheet.csv").write_text(blocks("csv")[0], encoding="utf-8")
     sheet = read_sheet(tmp_path / "sheet.csv", ("A", "B"))
     assert [row.cels for row in sheet.rows] == [("1", "1"), ("1", "1"), ("2", None)]

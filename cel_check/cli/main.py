@@ -12,6 +12,7 @@ from cel_check.version import NAME, VERSION
 COMMANDS = {
     "scene": "Check scenes before they go to camera.",
     "cel": "Check loose pictures against a color model.",
+    "episode": "Check every scene of an episode overnight.",
     "faults": "Explain the fault kinds.",
 }
 """Each command with its one line of help, so that `--help` imports none of them."""

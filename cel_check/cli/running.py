@@ -48,7 +48,7 @@ def check_all(jobs: Sequence[Job], options: CheckOptions) -> ExitStatus:
     stop = Stop()
     verdicts: list[Verdict] = []
     most = max((sum(len(level.drawings) for level in job.scene.levels) for job in jobs), default=1)
-    with _stopped_by_signals(stop), CelPool(cel_plan(min(options.workers, most), stop)) as pool:
+    with stopped_by_signals(stop), CelPool(cel_plan(min(options.workers, most), stop)) as pool:
         for job in jobs:
             if stop.requested:
                 break
@@ -106,12 +106,13 @@ def _hand_over(job: Job, result: SceneResult, options: CheckOptions, compact: bo
         return
     rows = screen.rows_of(result)
     if options.quiet:
-        _say([screen.table(rows, most=None)])
+        say([screen.table(rows, most=None)])
     else:
-        _say([screen.heading(result), screen.table(rows), *result.notes, screen.last_line(result, report)])
+        say([screen.heading(result), screen.table(rows), *result.notes, screen.last_line(result, report)])
 
 
-def _say(lines: Iterable[str]) -> None:
+def say(lines: Iterable[str]) -> None:
+    """Print lines, those that are empty left out."""
     color = False if os.environ.get("NO_COLOR") else None  # no-color.org; None leaves it to the terminal
     for line in lines:
         if line:
@@ -119,7 +120,7 @@ def _say(lines: Iterable[str]) -> None:
 
 
 @contextmanager
-def _stopped_by_signals(stop: Stop) -> Iterator[None]:
+def stopped_by_signals(stop: Stop) -> Iterator[None]:
     """Let the first Ctrl-C or SIGTERM ask for a stop, and the second end the run at once."""
 
     def handler(_number: int, _frame: FrameType | None) -> None:

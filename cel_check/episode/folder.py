@@ -28,15 +28,17 @@ class EpisodeScene:
         name: of its folder.
         scene: as loaded; None where nothing is painted yet, or where its files are broken.
         problems: what is broken.
+        unread: how many drawings lie in it, where its files are broken.
     """
 
     name: str
     scene: Scene | None
     problems: tuple[Problem, ...] = ()
+    unread: int = 0
 
     @property
     def cels(self) -> int:
-        """How many drawings it has."""
+        """How many drawings can be checked."""
         return sum(len(level.drawings) for level in self.scene.levels) if self.scene else 0
 
 
@@ -123,23 +125,23 @@ def _scene_folders(folder: Path) -> list[Path]:
 def _is_scene(path: Path) -> bool:
     if (path / SCENE_TOML).is_file() or (path / SHEET_NAME).is_file():
         return True
-    return _painted(path)
+    return _painted(path) > 0
 
 
-def _painted(path: Path) -> bool:
+def _painted(path: Path) -> int:
+    """Return how many drawings lie in a scene's folder."""
     try:
-        return bool(find_levels(path, None).levels)
+        return sum(len(level.drawings) for level in find_levels(path, None).levels)
     except BadInput:
-        return True  # it cannot be listed: the scene itself will say so
+        return 1  # it cannot be listed: the scene itself will say so
 
 
 def _loaded(path: Path, episode: Path, keys: EpisodeToml, models: Sequence[Path]) -> EpisodeScene:
     try:
         return EpisodeScene(path.name, load_scene(path, models, defaults_for(keys, episode, path)))
     except BadInput as error:
-        if not _painted(path):
-            return EpisodeScene(path.name, None)
-        return EpisodeScene(path.name, None, tuple(error.problems))
+        painted = _painted(path)
+        return EpisodeScene(path.name, None, tuple(error.problems) if painted else (), painted)
 
 
 def _sequence_notes(keys: EpisodeToml, names: tuple[str, ...]) -> list[str]:

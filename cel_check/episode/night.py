@@ -45,7 +45,7 @@ class NightPlan:
     check: bool = True
 
 
-Write = Callable[[EpisodeSummary], None]
+Write = Callable[[EpisodeSummary], object]
 """Writes an episode's report."""
 
 

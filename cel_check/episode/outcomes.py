@@ -39,7 +39,12 @@ class Outcomes:
         name = shown(entry.name)
         open_faults = [one for one in known_faults(self._db, name) if one.mended is None]
         self._bare[entry.name] = SceneSummary(
-            name=name, number=name, state=state, problems=problems, unsure=len(open_faults)
+            name=name,
+            number=name,
+            state=state,
+            cels=_all_unchecked(entry.unread),
+            problems=problems,
+            unsure=len(open_faults),
         )
 
     def opened(self, scene: Scene) -> None:
@@ -49,7 +54,7 @@ class Outcomes:
             name=shown(scene.name),
             number=shown(scene.number),
             state=SceneState.NOT_CHECKED,
-            cels=tuple(cels if verdict is Verdict.NOT_CHECKED else 0 for verdict in Verdict),
+            cels=_all_unchecked(cels),
             condition=None if scene.condition is None else shown(scene.condition),
         )
 
@@ -145,6 +150,10 @@ def digest_of(task: SceneTask) -> str:
     plain = replace(scene, folder=Path(), levels=())
     parts = (concluding_program(), plain, levels, task.slots, task.models, _background(scene))
     return hashlib.sha256(repr(parts).encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def _all_unchecked(cels: int) -> tuple[int, ...]:
+    return tuple(cels if verdict is Verdict.NOT_CHECKED else 0 for verdict in Verdict)
 
 
 def _background(scene: Scene) -> tuple[int, int] | None:

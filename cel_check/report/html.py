@@ -28,7 +28,7 @@ from cel_check.version import NAME, VERSION
 
 def render_html(result: SceneResult, pictures: Pictures) -> bytes:
     """Return `report.html` as UTF-8; the same bytes for the same results and pictures."""
-    environment = _environment()
+    environment = page_environment()
     loose = loose_faults(result)
     verdict = shown_verdict(result)
     text = environment.get_template("report.html").render(
@@ -39,12 +39,13 @@ def render_html(result: SceneResult, pictures: Pictures) -> bytes:
         sentences=verdict_sentences(result, len(loose)),
         counts=count_verdicts(result),
         program=f"{NAME} {VERSION}",
-        policy=_policy(environment),
+        policy=policy_of(environment, "report.css"),
     )
     return text.encode("utf-8")
 
 
-def _environment() -> Environment:
+def page_environment() -> Environment:
+    """Return what every page is made with: everything is escaped, and nothing hidden in a name acts."""
     environment = Environment(
         loader=PackageLoader("cel_check.report", "templates"),
         autoescape=True,
@@ -79,9 +80,9 @@ def _link(path: str) -> str:
     return quote(path.encode("utf-8", "surrogateescape"), safe="/")
 
 
-def _policy(environment: Environment) -> str:
+def policy_of(environment: Environment, style_sheet: str) -> str:
     """Return the content security policy: only the page's own style sheet and pictures from its folder."""
-    style = environment.get_template("report.css").render()
+    style = environment.get_template(style_sheet).render()
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode("ascii")
     closed = "default-src 'none'; base-uri 'none'; form-action 'none'"
     return f"{closed}; img-src 'self' file:; style-src 'sha256-{digest}'"

@@ -1,0 +1,227 @@
+"""A night's run checks what is new, remembers the rest, and touches only what a change touches."""
+
+import shutil
+
+import pytest
+from episodes import OFF, PAINTED_WRONG, Night, ledger_of, make_episode, make_scene, paint_cel, write_model
+
+from cel_check.settings import DEFAULTS, Settings
+
+
+@pytest.fixture
+def episode(tmp_path):
+    return make_episode(tmp_path / "ep01", scenes=2, drawings=3)
+
+
+def test_every_cel_is_checked_once_and_then_remembered(episode):
+    first, second = Night(episode), Night(episode)
+    assert len(first.checked) == 6
+    assert first.states == {"sc001": "passed", "sc002": "passed"}
+    assert (second.checked, len(second.remembered)) == ([], 6)
+    assert second.states == first.states
+    assert second.summary.finished
+    assert [run.number for run in second.summary.runs] == [1, 2]
+
+
+def test_a_repainted_cel_is_checked_and_no_other(episode):
+    Night(episode)
+    paint_cel(episode / "sc001/A/A-0002.png", PAINTED_WRONG, 2)
+    night = Night(episode)
+    assert night.checked == ["sc001/A/A-0002.png"]
+    assert night.states == {"sc001": "in-retake", "sc002": "passed"}
+    assert [(line.kind.value, line.drawing) for line in night.faults] == [("off-model", "2")]
+
+
+def test_one_changed_paint_checks_only_its_own_characters_cels(episode):
+    write_model(episode / "rook.toml", character="Rook")
+    make_scene(episode / "sc003", model="rook", first=90)
+    Night(episode)
+    write_model(episode / "rook.toml", coat="#C8563E", character="Rook")
+    night = Night(episode)
+    assert {name.split("/")[0] for name in night.checked} == {"sc003"}
+    assert len(night.checked) == 3
+
+
+def test_a_changed_tolerance_is_judged_without_opening_a_picture(episode, monkeypatch):
+    Night(episode)
+    write_model(episode / "tilda.toml", tolerance=1.0)
+    monkeypatch.setattr("cel_check.scene.cel.read_picture", None)  # whoever opens a picture fails
+    night = Night(episode)
+    assert (night.checked, len(night.remembered)) == ([], 6)
+    assert night.states == {"sc001": "passed", "sc002": "passed"}
+
+
+def test_a_tolerance_that_changes_an_answer_checks_the_cels_that_it_touches(episode):
+    paint_cel(episode / "sc001/A/A-0001.png", OFF, 1)
+    write_model(episode / "tilda.toml", tolerance=6.0)
+    assert Night(episode).states["sc001"] == "passed"
+    write_model(episode / "tilda.toml", tolerance=1.0)
+    night = Night(episode)
+    assert night.checked == ["sc001/A/A-0001.png"]
+    assert night.states == {"sc001": "in-retake", "sc002": "passed"}
+
+
+def test_a_paints_new_number_is_said_anew_where_a_fault_names_it_and_nowhere_else(episode):
+    paint_cel(episode / "sc001/A/A-0001.png", PAINTED_WRONG, 1)
+    Night(episode)
+    write_model(episode / "tilda.toml", paint="R-99")
+    night = Night(episode)
+    assert night.checked == ["sc001/A/A-0001.png"]
+    assert "R-99" in night.faults[0].text
+
+
+def test_a_larger_limit_checks_only_what_was_over_it(episode):
+    small = Settings(max_megapixels=0.01)
+    paint_cel(episode / "sc001/A/A-0001.png", number=1, size=(100, 90))
+    assert Night(episode, settings=small).states == {"sc001": "not-checked", "sc002": "not-checked"}
+    night = Night(episode, settings=DEFAULTS)
+    assert len(night.checked) == 5
+    assert night.states["sc002"] == "passed"
+    # Under the small limit again, what is remembered does not count either.
+    assert Night(episode, settings=small).states["sc002"] == "not-checked"
+
+
+def test_pictures_of_one_content_are_checked_once(episode):
+    for number in range(4, 9):
+        shutil.copy(episode / "sc001/A/A-0003.png", episode / f"sc002/A/A-{number:04}.png")
+    night = Night(episode)
+    assert len(night.checked) == 6
+    assert len(night.remembered) == 5
+    assert sum(night.summary.scenes[1].cels) == 8
+
+
+def test_a_moved_or_touched_file_is_hashed_and_not_checked(episode):
+    Night(episode)
+    (episode / "sc001/A/A-0003.png").rename(episode / "sc001/A/A-0007.png")
+    (episode / "sc002/A/A-0001.png").touch()
+    night = Night(episode)
+    assert night.checked == []
+    assert "sc001/A/A-0007.png" in night.remembered
+
+
+def test_a_stopped_run_is_taken_up_again_as_the_same_run(episode):
+    stopped = Night(episode, stop_after=4)
+    assert not stopped.summary.finished
+    assert stopped.states == {"sc001": "passed", "sc002": "not-checked"}
+    assert stopped.summary.scenes[1].cels[3] == 3
+    again = Night(episode)
+    assert len(again.checked) == 2
+    assert [run.number for run in again.summary.runs] == [1]
+    assert again.states == {"sc001": "passed", "sc002": "passed"}
+
+
+def test_what_changed_and_was_not_looked_at_again_is_stale(episode):
+    Night(episode)
+    paint_cel(episode / "sc001/A/A-0001.png", PAINTED_WRONG, 1)
+    paint_cel(episode / "sc002/A/A-0001.png", PAINTED_WRONG, 5)
+    stopped = Night(episode, stop_after=1)
+    assert stopped.states["sc002"] == "stale"
+    assert stopped.report()["counts"]["scenes"]["stale"] >= 1
+    assert Night(episode).states == {"sc001": "in-retake", "sc002": "in-retake"}
+
+
+def test_faults_are_new_then_still_there_then_mended(episode):
+    paint_cel(episode / "sc001/A/A-0002.png", PAINTED_WRONG, 2)
+    first = Night(episode).report()
+    paint_cel(episode / "sc002/A/A-0001.png", PAINTED_WRONG, 4)
+    second = Night(episode).report()
+    paint_cel(episode / "sc001/A/A-0002.png", number=2)
+    third = Night(episode).report()
+    fourth = Night(episode).report()
+    changes = [
+        {key: report["changes"][key] for key in ("new", "still-there", "mended")}
+        for report in (first, second, third, fourth)
+    ]
+    assert changes == [
+        {"new": 1, "still-there": 0, "mended": 0},
+        {"new": 1, "still-there": 1, "mended": 0},
+        {"new": 0, "still-there": 1, "mended": 1},
+        {"new": 0, "still-there": 1, "mended": 0},
+    ]
+    identities = [{line["identity"] for s in r["scenes"] for line in s["faults"]} for r in (first, second)]
+    assert identities[0] < identities[1]
+
+
+def test_what_is_mended_drops_off_the_slips(episode):
+    paint_cel(episode / "sc001/A/A-0002.png", PAINTED_WRONG, 2)
+    night = Night(episode)
+    page = (night.out / "slips-paint.html").read_text(encoding="utf-8")
+    assert "Coat (R-31)" in page
+    crop = page.split('<img src="')[1].split('"')[0]
+    assert (night.out / crop).is_file()
+    rows = (night.out / "slips.csv").read_text(encoding="utf-8-sig").splitlines()
+    assert len(rows) == 2
+    paint_cel(episode / "sc001/A/A-0002.png", number=2)
+    Night(episode)
+    assert not (night.out / "slips-paint.html").exists()
+    assert len((night.out / "slips.csv").read_text(encoding="utf-8-sig").splitlines()) == 1
+
+
+def test_a_damaged_row_is_dropped_and_its_cel_checked_again(episode):
+    Night(episode)
+    with ledger_of(episode / "check") as db:
+        db.execute("UPDATE result SET payload = zeroblob(length(payload)) WHERE id = 2")
+        db.execute("DELETE FROM scene")
+    night = Night(episode)
+    assert night.checked == ["sc001/A/A-0002.png"]
+    assert night.states == {"sc001": "passed", "sc002": "passed"}
+
+
+def test_a_cel_that_cannot_be_read_is_tried_again_every_time(episode):
+    path = episode / "sc001/A/A-0001.png"
+    whole = path.read_bytes()
+    path.write_bytes(whole[:300])
+    assert Night(episode).states["sc001"] == "in-retake"
+    assert Night(episode).checked == ["sc001/A/A-0001.png"]
+    path.write_bytes(whole)
+    assert Night(episode).states["sc001"] == "passed"
+
+
+def test_a_file_that_vanishes_during_the_run_costs_one_cel(episode, monkeypatch):
+    from cel_check.episode import batch  # noqa: PLC0415 - only its look at files is changed here
+
+    def vanish(path):
+        found = look_at(path)
+        if path.name == "A-0002.png":
+            path.unlink(missing_ok=True)
+        return found
+
+    look_at = batch.look_at
+    monkeypatch.setattr(batch, "look_at", vanish)
+    shutil.rmtree(episode / "sc002")
+    night = Night(episode)
+    assert [line.kind.value for line in night.faults] == ["unreadable"]
+    assert night.summary.scenes[0].cels == (2, 0, 1, 0)
+
+
+def test_a_removed_drawing_and_a_changed_sheet_only_conclude_the_scene_anew(episode):
+    Night(episode)
+    (episode / "sc001/A/A-0003.png").unlink()
+    night = Night(episode)
+    assert night.checked == []
+    assert [line.kind.value for line in night.faults] == ["missing-cel"]
+    (episode / "sc001/sheet.csv").write_text("frame,A\n1,1\n2,2\n", encoding="utf-8")
+    assert Night(episode).states["sc001"] == "passed"
+
+
+def test_a_report_that_was_thrown_away_is_written_again_without_checking(episode):
+    shutil.rmtree(Night(episode).out / "sc001")
+    night = Night(episode)
+    assert night.checked == []
+    assert (night.out / "sc001/report.html").is_file()
+
+
+def test_broken_and_unpainted_scenes_stop_nothing(episode):
+    (episode / "sc001/scene.toml").write_text('schema = 1\n[scene]\nfoo = "x"\n', encoding="utf-8")
+    (episode / "sc003").mkdir()
+    (episode / "sc003/scene.toml").write_text("schema = 1\n", encoding="utf-8")
+    night = Night(episode)
+    assert night.states == {"sc001": "not-checked", "sc002": "passed", "sc003": "not-painted"}
+    assert "key scene.foo: this key is not known" in night.summary.scenes[0].problems[0]
+    assert night.report()["counts"]["cels"] == {
+        "all": 6,
+        "pass": 3,
+        "query": 0,
+        "retake": 0,
+        "not-checked": 3,
+    }
