@@ -6,6 +6,7 @@ flats of every color at once. Blended pixels differ from their neighbors and fal
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import cast
 
 import cv2
@@ -13,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cel_check.color.spaces import srgb8_to_lab
+from cel_check.drawing.rows import Rows, pixels_in, row_runs
 
 STEP = 2
 """Levels (of 255) between neighbors of one flat on art that was painted digitally: rounding alone."""
@@ -54,6 +56,11 @@ class Flats:
     lab: NDArray[np.float64]
     noisy: bool
 
+    @cached_property
+    def rows(self) -> Rows:
+        """The row runs of `filled`: `rows.spread` gives each pixel what its flat has."""
+        return row_runs(self.filled)
+
 
 def find_flats(rgba: NDArray[np.uint8], clear: NDArray[np.uint8], noisy: bool = False) -> Flats:
     """Find the flats of `(h, w, 4)` straight-alpha sRGB art.
@@ -69,64 +76,76 @@ def find_flats(rgba: NDArray[np.uint8], clear: NDArray[np.uint8], noisy: bool = 
     if noisy:
         rgba = cv2.medianBlur(rgba, 5)  # type: ignore[assignment]
     step = STEP_NOISY if noisy else STEP
-    same = _same_as_next(rgba, step)
-    same[clear > 0] = 0
-    count, found, stats, center = cv2.connectedComponentsWithStats(same, connectivity=4)
+    art = cast("NDArray[np.uint8]", cv2.bitwise_not(clear))
+    left, above = _alike(rgba, step)
+    same = np.zeros(art.shape, np.uint8)
+    cv2.bitwise_and(left[:-1, 1:], above[1:, :-1], same[:-1, :-1], mask=art[:-1, :-1])
+    count, found = cv2.connectedComponents(same, connectivity=4)
     labels = cast("NDArray[np.int32]", found)
-    filled = _give_back(rgba, labels, clear, step)
+    filled = _give_back(labels, art, left, above)
     side = BLOCK_NOISY if noisy else BLOCK
     block = cv2.erode(same, np.ones((side, side), np.uint8), anchor=(0, 0))
-    solid = np.zeros(count, bool)
-    solid[labels[block > 0]] = True
-    solid[0] = False
-    rgb = _mean_colors(rgba, labels, count)
-    area = stats[:, cv2.CC_STAT_AREA].astype(np.int64)
-    return Flats(labels, filled, area, stats[:, :4], center, solid, rgb, srgb8_to_lab(rgb), noisy)
+    rows = row_runs(labels)
+    area, box, center = rows.area(count), rows.box(count).astype(np.int32), rows.center(count)
+    solid = _that_hold(block > 0, labels, count)
+    rgb = _mean_colors(rgba, labels, box)
+    return Flats(labels, filled, area, box, center, solid, rgb, srgb8_to_lab(rgb), noisy)
 
 
-def _same_as_next(rgba: NDArray[np.uint8], step: int) -> NDArray[np.uint8]:
-    """Return 255 where a pixel differs from its right and its lower neighbor by no more than `step`."""
-    low, high = (0, 0, 0, 0), (step, step, step, step)
-    height, width = rgba.shape[:2]
-    same = np.zeros((height, width), np.uint8)
-    right = cv2.inRange(cv2.absdiff(rgba[:, 1:], rgba[:, :-1]), low, high)  # type: ignore[call-overload]
-    down = cv2.inRange(cv2.absdiff(rgba[1:], rgba[:-1]), low, high)  # type: ignore[call-overload]
-    cv2.bitwise_and(right[:-1], down[:, :-1], same[:-1, :-1])
-    return same
+def _alike(rgba: NDArray[np.uint8], step: int) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+    """Return 255 where a pixel differs from its left (and from its upper) neighbor by `step` at most."""
+    none, most = (0, 0, 0, 0), (step, step, step, step)
+    left, above = np.zeros((2, *rgba.shape[:2]), np.uint8)
+    cv2.inRange(cv2.absdiff(rgba[:, 1:], rgba[:, :-1]), none, most, left[:, 1:])  # type: ignore[call-overload]
+    cv2.inRange(cv2.absdiff(rgba[1:], rgba[:-1]), none, most, above[1:])  # type: ignore[call-overload]
+    return left, above
 
 
 def _give_back(
-    rgba: NDArray[np.uint8], labels: NDArray[np.int32], clear: NDArray[np.uint8], step: int
+    labels: NDArray[np.int32], art: NDArray[np.uint8], left: NDArray[np.uint8], above: NDArray[np.uint8]
 ) -> NDArray[np.int32]:
     """Give the pixels that were dropped at a flat's right and lower edge back to it, by their own color.
 
     Without that every flat would end a pixel early on two of its four sides, and turned art would be judged
     otherwise.
     """
-    width = labels.shape[1]
     filled = labels.copy()
-    flat, pixels = filled.ravel(), rgba.reshape(-1, 4)
-    for back in (1, width):
-        here = np.flatnonzero((flat == 0) & (clear.ravel() == 0))
-        near = here - back
-        # The pad keeps every step inside the array.
-        candidates = flat[near] > 0
-        here, near = here[candidates], near[candidates]
-        apart = np.abs(pixels[here].astype(np.int16) - pixels[near]).max(axis=1, initial=0)
-        alike = apart <= step
-        flat[here[alike]] = flat[near[alike]]
+    flat = filled.ravel()
+    dropped = cv2.bitwise_and((labels == 0).view(np.uint8), art)
+    for back, alike in ((1, left), (labels.shape[1], above)):
+        here = np.flatnonzero(cv2.bitwise_and(dropped, alike).ravel() > 0)
+        # The first row and column are like nobody, so every step stays inside the array.
+        near = flat[here - back]
+        ours = (near > 0) & (flat[here] == 0)
+        flat[here[ours]] = near[ours]
     return filled
 
 
-def _mean_colors(rgba: NDArray[np.uint8], labels: NDArray[np.int32], count: int) -> NDArray[np.uint8]:
+def _that_hold(mask: NDArray[np.bool_], labels: NDArray[np.int32], count: int) -> NDArray[np.bool_]:
+    """Return for each label whether a pixel of a mask lies in it, from the first pixel of each stretch of mask."""
+    flat = mask.ravel()
+    first = np.flatnonzero(flat[1:] > flat[:-1]) + 1
+    hold = np.zeros(count, bool)
+    hold[labels.ravel()[first]] = True
+    hold[labels[0, 0]] |= bool(mask[0, 0])
+    hold[0] = False
+    return hold
+
+
+def _mean_colors(
+    rgba: NDArray[np.uint8], labels: NDArray[np.int32], box: NDArray[np.int32]
+) -> NDArray[np.uint8]:
     """Return the mean color of each label, from every fourth row and column where those meet the label."""
+    count, width = len(box), labels.shape[1]
     flat = np.ascontiguousarray(labels[::4, ::4]).ravel()
-    pixels = np.ascontiguousarray(rgba[::4, ::4, :3]).reshape(-1, 3)
-    missed = np.bincount(flat, minlength=count) == 0
-    if missed.any():
-        there = np.flatnonzero(missed[labels])
-        flat = np.concatenate([flat, labels.ravel()[there]])
-        pixels = np.concatenate([pixels, rgba.reshape(-1, 4)[there, :3]])
+    pixels = np.ascontiguousarray(rgba.view(np.uint32)[::4, ::4, 0]).ravel()
+    missed = np.flatnonzero(np.bincount(flat, minlength=count) == 0)
+    if len(missed):
+        there, owner = pixels_in(box[missed], width)
+        mine = labels.ravel()[there] == missed[owner]
+        flat = np.concatenate([flat, missed[owner[mine]]])
+        pixels = np.concatenate([pixels, rgba.view(np.uint32).ravel()[there[mine]]])
     number = np.maximum(np.bincount(flat, minlength=count), 1)
-    sums = [np.bincount(flat, weights=pixels[:, channel], minlength=count) for channel in range(3)]
+    channels = pixels.view(np.uint8).reshape(-1, 4).T[:3]
+    sums = [np.bincount(flat, weights=channel, minlength=count) for channel in channels]
     return np.rint(np.stack(sums, axis=1) / number[:, None]).astype(np.uint8)

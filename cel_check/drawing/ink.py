@@ -6,6 +6,7 @@ test measures, so thin, colored and tapering lines are found without any thresho
 """
 
 from dataclasses import dataclass
+from typing import cast
 
 import cv2
 import numpy as np
@@ -33,7 +34,7 @@ RING: tuple[tuple[int, int], ...] = tuple(
 ) + ((-1, 0), (1, 0), (0, -1), (0, 1))
 """Steps (rows, columns) at which a blended pixel looks for the two fills that it lies between."""
 
-NOBODY = 2**30
+NOBODY = 2**32 - 1
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,21 +90,19 @@ def find_lines(
     role = np.zeros(len(flats.area), np.uint8)
     role[lines] = 255
     role[paints & ~lines] = 1
-    line = role[flats.filled]
-    rim = (line == 0) & (ground.clear == 0)
-    line[line == 1] = 0
-    rows, cols = np.divmod(np.flatnonzero(rim), rim.shape[1])
-    if len(rows):
-        sides = _sides(ground, flats, paints, (rows, cols))
-        found = ground.rgba[rows, cols, :3].astype(np.float64)
-        carries = _carries_ink(found, sides, palette)
-        rows, cols = rows[carries], cols[carries]
-        line[rows, cols] = 255
-    return line, np.stack([rows, cols], axis=1)
+    line = flats.rows.spread(role)
+    rim = np.flatnonzero(cv2.bitwise_or(line, ground.clear).ravel() == 0)
+    cv2.threshold(line, 1, 255, cv2.THRESH_BINARY, line)
+    if len(rim):
+        sides = _sides(ground, flats, paints, rim)
+        found = ground.rgba.view(np.uint32).ravel()[rim].view(np.uint8).reshape(-1, 4)
+        rim = rim[_carries_ink(found, sides, palette)]
+        line.ravel()[rim] = 255
+    return line, np.stack(np.divmod(rim, line.shape[1]), axis=1)
 
 
 def _sides(
-    ground: Ground, flats: Flats, paints: NDArray[np.bool_], rim: tuple[NDArray[np.int64], NDArray[np.int64]]
+    ground: Ground, flats: Flats, paints: NDArray[np.bool_], rim: NDArray[np.int64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Return the colors of up to three fills that each rim pixel lies between; NaN where there is none.
 
@@ -112,23 +111,22 @@ def _sides(
     """
     card = len(paints)
     number = np.where(paints, np.arange(card), 0).astype(np.int32)
-    width = flats.filled.shape[1]
-    labels, clear = flats.filled.ravel(), ground.clear.ravel()
-    here = rim[0] * width + rim[1]
-    top = np.zeros(len(here), np.int32)
-    bottom = np.full(len(here), NOBODY, np.int32)
+    fills = flats.rows.spread(number)
+    if ground.card is not None:
+        fills[ground.clear > 0] = card
+    everywhere, width = fills.ravel(), fills.shape[1]
+    top = np.zeros(len(rim), np.int32)
+    # Less one without a sign, no fill is the largest number of all.
+    least = np.full(len(rim), NOBODY, np.uint32)
     views = []
     for down, right in RING:
         # The art is padded by more than the ring's reach, and what lies in the pad is clear.
-        near = here + (down * width + right)
-        seen = number[labels[near]]
-        if ground.card is not None:
-            seen = np.where(clear[near] > 0, np.int32(card), seen)
+        seen = everywhere[rim + (down * width + right)]
         views.append(seen)
         np.maximum(top, seen, out=top)
-        np.minimum(bottom, np.where(seen > 0, seen, NOBODY), out=bottom)
-    bottom[bottom == NOBODY] = 0
-    middle = np.zeros(len(here), np.int32)
+        np.minimum(least, seen.view(np.uint32) - np.uint32(1), out=least)
+    bottom = (least + np.uint32(1)).view(np.int32)
+    middle = np.zeros(len(rim), np.int32)
     for seen in views:
         np.copyto(middle, seen, where=(seen > bottom) & (seen < top))
     colors = np.vstack([flats.rgb.astype(np.float64), [ground.card or (np.nan, np.nan, np.nan)]])
@@ -137,31 +135,51 @@ def _sides(
 
 
 def _carries_ink(
-    found: NDArray[np.float64],
+    pixels: NDArray[np.uint8],
     sides: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
     palette: Palette,
 ) -> NDArray[np.bool_]:
-    """Tell which blended pixels carry ink, given the colors of the fills beside them (`(n, 3)` each)."""
+    """Tell which blended `(n, 4)` pixels carry ink, given the `(n, 3)` colors of the fills beside them."""
     inks = ink_colors(palette)
+    found = pixels[:, :3].astype(np.float64)
     mix = _nearest_mix(found, *sides)
     away = found - mix
-    distance = np.linalg.norm(away, axis=1)
+    distance = _length(away)
     alone = np.isnan(distance)
     distance[alone] = 0.0
     carries = distance > OFF_MIX
     for ink in inks:
         towards = ink - mix
-        length = np.linalg.norm(towards, axis=1)
-        along = (away * towards).sum(axis=1) / np.maximum(length, 1.0)
+        length = _length(towards)
+        along = _dot(away, towards) / np.maximum(length, 1.0)
         carries |= (along >= COVERAGE * length) & (along >= 0.7 * distance) & (length > 1.0)
         # Nothing but clear cel beside it: a thin line by itself, which keeps its color under partial alpha.
-        carries |= alone & (np.linalg.norm(found - ink, axis=1) < ALONE)
+        carries[alone] |= _length(found[alone] - ink) < ALONE
     # The last pixels of a fill's thin tip have its pure color and no flat of their own.
     for paint in (color.srgb for color in palette.colors if color.use is Use.PAINT):
-        pure = np.abs(found - np.array(paint, np.float64)).max(axis=1) <= PURE_STEP
-        if pure.any() and (np.abs(inks - np.array(paint)).max(axis=1, initial=0.0) > 2 * PURE_STEP).all():
-            carries &= ~pure
+        if (np.abs(inks - np.array(paint)).max(axis=1, initial=0.0) > 2 * PURE_STEP).all():
+            carries &= _near(pixels, paint, PURE_STEP) == 0
     return carries
+
+
+def _near(pixels: NDArray[np.uint8], color: tuple[int, int, int], step: int) -> NDArray[np.uint8]:
+    """Return 255 where `(n, 4)` pixels differ from a color by no more than `step` in each channel."""
+    low, high = (tuple(np.clip(np.add(color, by), 0, 255).tolist()) for by in (-step, step))
+    near = cv2.inRange(pixels.reshape(-1, 1, 4), np.array((*low, 0)), np.array((*high, 255)))
+    return cast("NDArray[np.uint8]", near.ravel())
+
+
+def _dot(first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the scalar products of `(n, 3)` vectors: numpy's sum over a short last axis takes three times as long."""
+    dot: NDArray[np.float64] = (
+        first[:, 0] * second[:, 0] + first[:, 1] * second[:, 1] + first[:, 2] * second[:, 2]
+    )
+    return dot
+
+
+def _length(vectors: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the lengths of `(n, 3)` vectors."""
+    return np.sqrt(_dot(vectors, vectors))
 
 
 def _nearest_mix(
@@ -181,7 +199,7 @@ def _nearest_mix(
             + [_on_segment(color, corners[2], corners[k]) for k in (0, 1)]
             + [_in_triangle(color, *corners)]
         )
-        distance = np.nan_to_num(np.linalg.norm(options - color, axis=2), nan=np.inf)
+        distance = np.nan_to_num([_length(option - color) for option in options], nan=np.inf)
         best[more] = options[distance.argmin(axis=0), np.arange(len(more))]
     return best
 
@@ -191,8 +209,8 @@ def _on_segment(
 ) -> NDArray[np.float64]:
     """Return the nearest point to each color on the segment between two others."""
     span = second - first
-    square = np.maximum((span * span).sum(axis=1), 1e-9)
-    share = np.clip(((found - first) * span).sum(axis=1) / square, 0.0, 1.0)
+    square = np.maximum(_dot(span, span), 1e-9)
+    share = np.clip(_dot(found - first, span) / square, 0.0, 1.0)
     mix: NDArray[np.float64] = first + share[:, None] * span
     return mix
 
@@ -205,8 +223,7 @@ def _in_triangle(
 ) -> NDArray[np.float64]:
     """Return the foot of each color on the plane of three others; NaN where it lies outside their triangle."""
     u, v, w = second - first, third - first, found - first
-    uu, uv, vv = (u * u).sum(axis=1), (u * v).sum(axis=1), (v * v).sum(axis=1)
-    wu, wv = (w * u).sum(axis=1), (w * v).sum(axis=1)
+    uu, uv, vv, wu, wv = _dot(u, u), _dot(u, v), _dot(v, v), _dot(w, u), _dot(w, v)
     whole = uu * vv - uv * uv
     whole[np.abs(whole) < 1e-6] = np.nan
     s, t = (vv * wu - uv * wv) / whole, (uu * wv - uv * wu) / whole
@@ -222,7 +239,8 @@ def measure_lines(line: NDArray[np.uint8], loose: NDArray[np.int64] = NO_PIXELS)
     """Measure the lines' half widths and the drawing's pen width (twice the median depth of the ridges)."""
     depth = cv2.distanceTransform(line, cv2.DIST_L2, cv2.DIST_MASK_5).astype(np.float32, copy=False)
     highest = cv2.dilate(depth, np.ones((3, 3), np.uint8))
-    high = np.flatnonzero((depth >= highest - 0.01) & (line > 0))
+    here = np.flatnonzero(line.ravel() > 0)
+    high = here[depth.ravel()[here] >= highest.ravel()[here] - 0.01]
     ridge = np.stack(np.divmod(high, line.shape[1]), axis=1)
     depths = depth[ridge[:, 0], ridge[:, 1]]
     pen = max(1.0, float(2.0 * np.median(depths) - 0.5)) if len(depths) else 0.0

@@ -4,6 +4,7 @@ Digital flats repeat one color exactly, and an edge, however soft, differs much 
 least. Compression leaves grain: pixels that differ a little from every neighbor, in rings around each edge.
 """
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -26,10 +27,11 @@ def is_noisy(rgba: NDArray[np.uint8]) -> bool:
     if rgba.shape[0] < 3 or rgba.shape[1] < 3:
         return False
     count = (rgba.shape[0] - 2 + ROWS - 1) // ROWS
-    above, here, below = (rgba[start::ROWS][:count].astype(np.int16) for start in range(3))
-    apart = np.abs(here[:, 1:-1] - here[:, :-2]).max(axis=2)
-    for other in (here[:, 2:], above[:, 1:-1], below[:, 1:-1]):
-        np.maximum(apart, np.abs(here[:, 1:-1] - other).max(axis=2), out=apart)
-    visible = here[:, 1:-1, 3] > 0
+    above, here, below = (cv2.split(rgba[start::ROWS][:count]) for start in range(3))
+    apart = np.zeros((count, rgba.shape[1] - 2), np.uint8)
+    for high, middle, low in zip(above, here, below, strict=True):
+        for other in (middle[:, :-2], middle[:, 2:], high[:, 1:-1], low[:, 1:-1]):
+            cv2.max(apart, cv2.absdiff(middle[:, 1:-1], other), apart)
+    visible = here[3][:, 1:-1] > 0
     grain = int(((apart > 0) & (apart <= GRAIN) & visible).sum())
     return grain > max(20.0, SHARE * int(((apart > GRAIN) & visible).sum()))

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.drawing import Drawing, Part
 from cel_check.drawing.regions import LINE
+from cel_check.drawing.rows import Floats, Ints, Rows
 
 REACH = 2.5
 """Pen widths of ink over which parts lie across one line: a row crosses 1.4 at 45 degrees, 2 at a corner."""
@@ -21,19 +22,7 @@ REACH = 2.5
 PLACES = (0.25, 0.5, 0.75)
 """Places along a row run at which color and depth are looked at."""
 
-Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
 Links = dict[int, tuple[tuple[int, int], ...]]
-
-
-@dataclass(frozen=True, eq=False)
-class _Rows:
-    """Row runs of one region each, in reading order; `left` is the first column, all are `(n,)`."""
-
-    region: Ints
-    row: Ints
-    left: Ints
-    length: Ints
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +49,7 @@ def parts_of(drawing: Drawing) -> tuple[Part, ...]:
     fills = fills[regions.area[fills + regions.clears] > 0]
     if not len(fills):
         return ()
-    rows = row_runs(regions.ids)
+    rows = regions.rows
     shapes = shapes_of(rows, len(regions.area))
     points, lab, spread = _insides(drawing, rows, fills)
     touching = _links(regions.pairs, regions.clears)
@@ -91,65 +80,44 @@ def parts_of(drawing: Drawing) -> tuple[Part, ...]:
     return tuple(parts)
 
 
-def row_runs(ids: NDArray[np.int32]) -> _Rows:
-    """Return the row runs of all regions, lines and nobody's pixels included."""
-    width = ids.shape[1]
-    flat = ids.ravel()
-    change = flat[1:] != flat[:-1]
-    change[width - 1 :: width] = True
-    start = np.concatenate([[0], np.flatnonzero(change) + 1])
-    row, left = np.divmod(start, width)
-    return _Rows(flat[start].astype(np.int64), row, left, np.diff(start, append=flat.size))
-
-
-def shapes_of(rows: _Rows, count: int) -> _Shapes:
+def shapes_of(rows: Rows, count: int) -> _Shapes:
     """Measure every region from its row runs."""
-    keep = rows.region > 0
-    region, row, left, length = rows.region[keep], rows.row[keep], rows.left[keep], rows.length[keep]
-    area = np.bincount(region, weights=length, minlength=count)
-    number = np.maximum(area, 1.0)
-    middle = left + (length - 1) / 2.0
-
-    def mean(values: Floats) -> Floats:
-        return np.bincount(region, weights=length * values, minlength=count) / number
-
-    center = np.stack([mean(middle), mean(row.astype(np.float64))], axis=1)
-    dx, dy = middle - center[region, 0], row - center[region, 1]
+    rows = rows.only(rows.region > 0)
+    area, center = rows.area(count), rows.center(count)
+    region, length = rows.region, rows.length
+    dx = rows.left + (length - 1) / 2.0 - center[region, 0]
+    dy = rows.row - center[region, 1]
     # The spread of n pixels in a row about their middle is (n^2 - 1) / 12.
     own = (length * length - 1) / 12.0
-    moments = [mean(dx * dx + own), mean(dx * dy), mean(dy * dy)]
-    low = np.full((count, 2), 2**30, np.int64)
-    high = np.zeros((count, 2), np.int64)
-    for axis, (first, last) in enumerate(((left, left + length), (row, row + 1))):
-        np.minimum.at(low[:, axis], region, first)
-        np.maximum.at(high[:, axis], region, last)
-    box = np.concatenate([low, high - low], axis=1)
-    return _Shapes(area.astype(np.int64), box, center, np.stack(moments, axis=1))
+    moments = [
+        np.bincount(region, weights=length * value, minlength=count) / np.maximum(area, 1)
+        for value in (dx * dx + own, dx * dy, dy * dy)
+    ]
+    return _Shapes(area, rows.box(count), center, np.stack(moments, axis=1))
 
 
-def _insides(drawing: Drawing, rows: _Rows, fills: Ints) -> tuple[NDArray[np.int64], Floats, Floats]:
+def _insides(drawing: Drawing, rows: Rows, fills: Ints) -> tuple[NDArray[np.int64], Floats, Floats]:
     """Return for each fill the deepest of the places looked at (x, y), the median Lab and the spread."""
     there, owner = _places(drawing, rows, fills)
     labels = drawing.flats.labels
     # No two flats touch, so one transform measures the depth in each of them.
-    core = np.minimum(labels, 1).astype(np.uint8)
+    core = (labels > 0).view(np.uint8)
     depth = cv2.distanceTransform(core, cv2.DIST_L1, 3, dstType=cv2.CV_8U).ravel()[there]
     order = np.lexsort((there, -depth.astype(np.int16), owner))
     first = np.searchsorted(owner[order], np.arange(len(fills)))
     rows_in, cols_in = np.divmod(there[order][first], labels.shape[1])
-    pixels = drawing.ground.rgba.reshape(-1, 4)[there]
+    pixels = drawing.ground.rgba.view(np.uint32).ravel()[there].view(np.uint8).reshape(-1, 4)
     lab, spread = _colors(pixels, owner, len(fills))
     return np.stack([cols_in, rows_in], axis=1), lab, spread
 
 
-def _places(drawing: Drawing, rows: _Rows, fills: Ints) -> tuple[Ints, Ints]:
+def _places(drawing: Drawing, rows: Rows, fills: Ints) -> tuple[Ints, Ints]:
     """Return the places (pixel numbers) inside the fills' cores to look at, and which fill each is in."""
     labels = drawing.flats.labels.ravel()
-    row_width = drawing.flats.labels.shape[1]
     rank = np.full(len(drawing.paints), -1, np.int64)
     rank[fills] = np.arange(len(fills))
     keep = rows.region > drawing.regions.clears
-    start = rows.row[keep] * row_width + rows.left[keep]
+    start = rows.start[keep]
     there = np.concatenate([start + (rows.length[keep] * share).astype(np.int64) for share in PLACES])
     label = labels[there]
     inside = label == np.tile(rows.region[keep] - drawing.regions.clears, len(PLACES))
@@ -194,14 +162,14 @@ def _medians(values: Floats, owner: Ints, count: int) -> Floats:
     return out
 
 
-def pairs_across(drawing: Drawing, rows: _Rows) -> Ints:
+def pairs_across(drawing: Drawing, rows: Rows) -> Ints:
     """Return the `(n, 2)` ids of the regions that a row or a column meets on the two sides of a line."""
     reach = max(1, round(REACH * drawing.ink.pen))
     ends = np.concatenate([_across_rows(rows, reach), _across_columns(drawing.regions.ids, reach)])
     return ends[(ends[:, 0] > 0) & (ends[:, 1] > 0)]
 
 
-def _across_rows(rows: _Rows, reach: int) -> Ints:
+def _across_rows(rows: Rows, reach: int) -> Ints:
     """Return what lies left and right of each row run of ink up to `reach` long (the map's rim is pad)."""
     line = np.flatnonzero((rows.region == LINE) & (rows.length <= reach))
     return np.stack([rows.region[line - 1], rows.region[line + 1]], axis=1)
@@ -224,7 +192,7 @@ def _links(pairs: Ints, clears: int) -> Links:
     """Count the edges between labels: for each label those it meets, all clear cel as label 0, by label."""
     labels = np.maximum(pairs - clears, 0)
     both = np.concatenate([labels, labels[:, ::-1]])
-    both = both[(both[:, 0] > 0) & (both[:, 0] != both[:, 1])]
+    both = both[np.flatnonzero((both[:, 0] > 0) & (both[:, 0] != both[:, 1]))]
     size = int(both.max(initial=0)) + 1
     keys, counts = np.unique(both[:, 0] * size + both[:, 1], return_counts=True)
     links: dict[int, list[tuple[int, int]]] = {}

@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cel_check.drawing.drawing import Drawing
-from cel_check.drawing.parts import pairs_across, row_runs, shapes_of
+from cel_check.drawing.parts import pairs_across, shapes_of
 from cel_check.drawing.place import OPEN, Place
 from cel_check.drawing.regions import OUTSIDE
 
@@ -15,7 +15,7 @@ LEAST = 12
 def places_of(drawing: Drawing) -> tuple[Place, ...]:
     """Return the fills and the enclosed clear places of a drawing, in the order of their regions."""
     regions = drawing.regions
-    rows = row_runs(regions.ids)
+    rows = regions.rows
     shapes = shapes_of(rows, len(regions.area))
     color = np.full(len(regions.area), OPEN, np.int64)
     color[regions.clears + 1 :] = drawing.index[1:]

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from cel_check.drawing.clear import Ground
 from cel_check.drawing.flats import Flats
+from cel_check.drawing.rows import Rows, row_runs
 
 LINE = -1
 BEYOND = -2
@@ -38,6 +39,7 @@ class Regions:
         bare: `(n,)` border edges on another region, by id.
         pairs: `(m, 2)` ids of contact edges, the lower id first.
         points: `(m, 2)` x, y of the contact edges.
+        rows: the row runs of `ids`.
     """
 
     ids: NDArray[np.int32]
@@ -48,6 +50,7 @@ class Regions:
     bare: NDArray[np.int64]
     pairs: NDArray[np.int64]
     points: NDArray[np.int32]
+    rows: Rows
 
     def id_of_flat(self, label: int) -> int:
         """Return the id of a flat's region."""
@@ -76,12 +79,11 @@ def map_regions(ground: Ground, flats: Flats, paints: NDArray[np.bool_], line: N
     clears -= 1
     clear_labels = _outside_first(clear_labels)
     number = np.where(paints, np.arange(len(paints)) + clears, 0).astype(np.int32)
-    ids = number[flats.filled]
-    np.copyto(ids, clear_labels, where=ground.clear > 0)
-    ids[line > 0] = LINE
+    ids = flats.rows.spread(number)
+    np.add(ids, clear_labels, out=ids)  # one of the two is 0 everywhere
+    np.copyto(ids, LINE, where=line > 0)
     _mark_beyond(ids, ground)
-    _clear_rims(ids, ground, clears)
-    _grow(ids)
+    _grow(ids, _clear_rims(ids, ground, clears))
     count = clears + len(paints)
     box = np.concatenate([boxes_of(clear_labels, clears), flats.box[1:]])
     return _with_borders(ids, clears, count, box)
@@ -98,23 +100,13 @@ def _outside_first(labels: NDArray[np.int32]) -> NDArray[np.int32]:
 
 
 def boxes_of(labels: NDArray[np.int32], last: int) -> NDArray[np.int32]:
-    """Return x, y, width, height of labels 2 to `last`; row 0 and row 1 (the rest of the cel) span the whole map.
-
-    Enclosed places are small, so listing their pixels beats a pass that measures everything.
-    """
+    """Return x, y, width, height of labels 2 to `last`; row 0 and row 1 (the rest of the cel) span the whole map."""
     height, width = labels.shape
     box = np.tile(np.array([0, 0, width, height], np.int32), (last + 1, 1))
     if last < 2:
         return box
-    here = np.flatnonzero(labels > 1)
-    rows, cols = np.divmod(here, width)
-    number = labels.ravel()[here]
-    low = np.full((last + 1, 2), 2**30, np.int32)
-    high = np.zeros((last + 1, 2), np.int32)
-    for axis, place in enumerate((cols, rows)):
-        np.minimum.at(low[:, axis], number, place)
-        np.maximum.at(high[:, axis], number, place)
-    box[2:] = np.concatenate([low, high - low + 1], axis=1)[2:]
+    rows = row_runs(labels)
+    box[2:] = rows.only(rows.region > 1).box(last + 1)[2:]
     return box
 
 
@@ -130,23 +122,28 @@ def _mark_beyond(ids: NDArray[np.int32], ground: Ground) -> None:
         ids[height - y :] = BEYOND
 
 
-def _clear_rims(ids: NDArray[np.int32], ground: Ground, clears: int) -> None:
-    """Give soft pixels that are more clear than painted to the clear cel beside them, in place."""
+def _clear_rims(ids: NDArray[np.int32], ground: Ground, clears: int) -> NDArray[np.int64]:
+    """Give soft pixels that are more clear than painted to the clear cel beside them, in place.
+
+    Returns:
+        The pixels that are still nobody's.
+    """
     flat, width = ids.ravel(), ids.shape[1]
-    rim = np.flatnonzero(flat == 0)
-    rim = rim[ground.rgba.reshape(-1, 4)[rim, 3] < HALF]
+    nobodys = np.flatnonzero(flat == 0)
+    rim = nobodys[ground.rgba.reshape(-1, 4)[nobodys, 3] < HALF]
     best = np.zeros(len(rim), np.int32)
     for step in (-1, 1, -width, width):
         beside = flat[np.clip(rim + step, 0, flat.size - 1)]
         np.maximum(best, np.where(beside <= clears, beside, 0), out=best)
     flat[rim[best > 0]] = best[best > 0]
+    left: NDArray[np.int64] = nobodys[flat[nobodys] == 0]
+    return left
 
 
-def _grow(ids: NDArray[np.int32]) -> None:
+def _grow(ids: NDArray[np.int32], empty: NDArray[np.int64]) -> None:
     """Grow regions into nobody's pixels, one pixel a step, in place; only those few pixels are looked at."""
     width = ids.shape[1]
     flat = ids.ravel()
-    empty = np.nonzero(flat == 0)[0]
     for _ in range(GROWTH):
         if not len(empty):
             return
@@ -160,28 +157,26 @@ def _grow(ids: NDArray[np.int32]) -> None:
 
 def _with_borders(ids: NDArray[np.int32], clears: int, count: int, box: NDArray[np.int32]) -> Regions:
     """Count each region's border edges on lines and on other regions."""
-    ends, points = _changes(ids)
-    low, high = ends.min(axis=1), ends.max(axis=1)
+    rows = row_runs(ids)
+    first, second, place = _changes(ids, rows)
+    low, high = np.minimum(first, second), np.maximum(first, second)
     on_line = (low == LINE) & (high > 0)
     contact = low > 0
     inked = np.bincount(high[on_line], minlength=count)
     bare = np.bincount(low[contact], minlength=count) + np.bincount(high[contact], minlength=count)
-    area = np.bincount(ids.ravel() - BEYOND, minlength=count - BEYOND)[-BEYOND:]
+    area = rows.only(rows.region >= 0).area(count)
     pairs = np.stack([low[contact], high[contact]], axis=1).astype(np.int64)
-    return Regions(ids, clears, area, box, inked, bare, pairs, points[contact])
+    y, x = np.divmod(place[contact].astype(np.int32), np.int32(ids.shape[1]))
+    return Regions(ids, clears, area, box, inked, bare, pairs, np.stack([x, y], axis=1), rows)
 
 
-def _changes(ids: NDArray[np.int32]) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
-    """Return the two ids, and x, y, of every pair of neighbors that differ.
-
-    The step from a row's end to the next row's start pairs two pad pixels, which never make a border.
-    """
+def _changes(
+    ids: NDArray[np.int32], rows: Rows
+) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int64]]:
+    """Return the two ids of every pair of neighbors that differ, and the first one's place in reading order."""
     width = ids.shape[1]
     flat = ids.ravel()
-    ends, places = [], []
-    for step in (1, width):
-        here = np.flatnonzero(flat[:-step] != flat[step:])
-        ends.append(np.stack([flat[here], flat[here + step]], axis=1))
-        places.append(here)
-    rows, cols = np.divmod(np.concatenate(places).astype(np.int32), np.int32(width))
-    return np.concatenate(ends), np.stack([cols, rows], axis=1)
+    beside = rows.start[rows.left > 0] - 1
+    above = np.flatnonzero(flat[:-width] != flat[width:])
+    place = np.concatenate([beside, above])
+    return flat[place], np.concatenate([flat[beside + 1], flat[above + width]]), place

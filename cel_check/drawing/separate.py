@@ -95,7 +95,7 @@ def _sort_off_flats(
     thick: NDArray[np.uint8] | None,
 ) -> None:
     """Move the off-model flats that are pieces of line from the fills to the lines, in place."""
-    line = lines[flats.filled].astype(np.uint8) * 255
+    line = flats.rows.spread(lines.astype(np.uint8) * 255)
     if thick is not None:
         line[thick > 0] = 0
     pen = measure_lines(line).pen

@@ -22,6 +22,9 @@ ROUND = 0.35
 DROP = 2.0
 """Pen widths up to which a drop is small; a dot that long is drawn on purpose."""
 
+BESIDE = 3
+"""Pixels around a drop's core in which another flat of its color makes it a piece of a line."""
+
 
 def settle_shared(
     flats: Flats,
@@ -47,7 +50,7 @@ def settle_shared(
     shared = [k for k in used if palette.colors[k].use is Use.BOTH]
     if not shared:
         return lines, paints, None
-    inks = {k: measure_lines((index == k)[flats.filled].astype(np.uint8) * 255) for k in used}
+    inks = {k: measure_lines(flats.rows.spread((index == k).astype(np.uint8) * 255)) for k in used}
     pen = _pen(inks)
     radius = max(2.0, THICK * pen)
     thick = np.zeros(flats.filled.shape, np.uint8)
@@ -84,4 +87,13 @@ def _settle_color(
     side = np.maximum(1, flats.box[:, 2:].max(axis=1))
     compact = (flats.area >= ROUND * side * side) & (side <= DROP * width + 8.0)
     drops = mine & ~patched & compact
+    for drop in np.flatnonzero(drops):
+        drops[drop] = _stands_alone(flats, int(drop), mine)
     return lines & ~drops, paints | drops | (patched & mine)
+
+
+def _stands_alone(flats: Flats, drop: int, mine: NDArray[np.bool_]) -> bool:
+    """Tell whether no other flat of its color is beside a drop: a soft thin line is a row of such pieces."""
+    x, y, w, h = (int(v) for v in flats.box[drop])
+    window = flats.filled[max(0, y - BESIDE) : y + h + BESIDE, max(0, x - BESIDE) : x + w + BESIDE]
+    return not bool((mine[window] & (window != drop)).any())
