@@ -35,6 +35,7 @@ FLOORS = {
 LAZY = {
     "cel_check/cli/episode.py": "the libraries of --cluster are an extra, which need not be installed",
     "cel_check/cli/main.py": "a command's module is imported when it is called: --help starts at once",
+    "cel_check/model/spectra.py": "colour-science takes a second and a half, and only spectra need it",
     "cel_check/color/declared.py": "colormath takes a third of a second to import, and few models need it",
 }
 """The files that may import inside a function, each with its reason."""

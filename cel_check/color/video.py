@@ -6,8 +6,7 @@ of an sRGB picture go to a BT.709 master as they are: this module does not trade
 other.
 
 Sources: ITU-R BT.709-6 (06/2015), items 3.2 to 3.5, for the coefficients and codes; EBU R 103 v3.0 (May 2020)
-    for
-the tolerance of -5 % to +105 % on R, G, B and Y alike.
+for the tolerance of -5 % to +105 % on R, G, B and Y alike.
 """
 
 import math

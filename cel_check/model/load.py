@@ -2,7 +2,7 @@
 
 import os
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Container, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -28,12 +28,55 @@ def load_model(path: Path) -> ColorModel:
     Raises:
         BadInput: with one problem for each thing that is wrong.
     """
+    model, problems = load_leniently(path)
+    if problems:
+        raise BadInput(*problems)
+    return model
+
+
+def load_leniently(path: Path) -> tuple[ColorModel, tuple[Problem, ...]]:
+    """Read one color model file as far as it makes sense, so that the rest of it can be judged too.
+
+    Args:
+        path: the file, as for `load_model`.
+
+    Returns:
+        The model without what is wrong only beside the rest of the file (a second color of one id, a color
+        with no value or two, an id that no color has, a mix for no level), and one problem for each of those.
+
+    Raises:
+        BadInput: where a key itself is wrong, and where no color is left.
+    """
     source = read_toml(path, "color model")
     typed, problems = read_shape(source)
-    problems = [*problems, *disagreements(source)]
-    if typed is None or problems:
-        raise BadInput(*sorted(problems, key=_line))
-    return _model(path, source, typed)
+    problems = sorted([*problems, *disagreements(source)], key=_line)
+    sound = None if typed is None else _sound(typed)
+    if sound is None or not sound.color:
+        raise BadInput(*problems)
+    return _model(path, source, sound), tuple(problems)
+
+
+def _sound(typed: FileTable) -> FileTable:
+    """Return a file's tables without what disagrees with the rest of them."""
+    first: dict[str, ColorTable] = {}
+    for color in typed.color:
+        if sum(value is not None for value in (color.srgb, color.lab, color.xyz)) == 1:
+            first.setdefault(color.id, color)
+    return typed.model_copy(
+        update={
+            "color": tuple(first.values()),
+            "condition": {name: _known(changed, first) for name, changed in typed.condition.items()},
+            "level_mix": {
+                level: _known(changed, first)
+                for level, changed in typed.level_mix.items()
+                if level.isascii() and level.isdigit() and level[0] != "0"
+            },
+        }
+    )
+
+
+def _known(changed: Mapping[str, str], colors: Container[str]) -> dict[str, str]:
+    return {color: value for color, value in changed.items() if color in colors}
 
 
 def _line(problem: Problem) -> int:
