@@ -19,6 +19,8 @@ from cel_check.model.spectra import EXTRA, NoSpectra, lab_of_spectra, metamerism
 
 Floats = NDArray[np.float64]
 
+_NO_COLOR = "Export L*a*b*, XYZ, or a spectrum of 6 points or more from 420 to 680 nm at least."
+
 METAMERIC = 1.0
 """ΔE00 of metamerism from which two batches part company under another lamp: a house choice."""
 

@@ -33,8 +33,12 @@ NAMES = (
 _BATCH = ("BATCH", "LOT", "BATCH_ID")
 _LAB = (("LAB_L", "LAB_A", "LAB_B"), ("L", "A", "B"), ("L*", "A*", "B*"))
 _XYZ = (("XYZ_X", "XYZ_Y", "XYZ_Z"), ("X", "Y", "Z"))
+_PAIRED = frozenset({"SPECTRAL_PCT", "SPECTRAL_DEC"})
 _WAVE = re.compile(r"(?:(?:SPECTRAL|SPEC|NM|R|REFL)?[_ ]?(?:NM|PCT|DEC)?[_ ]?)(\d{3})(?:\.0*)?(?:[_ ]?NM)?\Z")
 _WAVES = (300.0, 1100.0)
+_LEAST_WAVES, _SPAN = 6, (420.0, 680.0)
+"""What a spectrum holds at least: fewer points cannot be interpolated, and beyond the span little light is
+seen."""
 
 
 @dataclass(frozen=True)
@@ -188,12 +192,12 @@ def _wave_columns(table: MeasuredTable) -> tuple[tuple[int, float], ...]:
         match = _WAVE.match(name)
         if match and _WAVES[0] <= float(match.group(1)) <= _WAVES[1]:
             found.append((place, float(match.group(1))))
-    return tuple(sorted(found, key=lambda one: one[1])) if len(found) >= 3 else ()
+    return tuple(sorted(found, key=lambda one: one[1]))
 
 
 def _scale(table: MeasuredTable, waves: tuple[tuple[int, float], ...]) -> float:
     """Return what a reflectance is divided by: 100 where the table holds per cent."""
-    pairs = [place for place, name in enumerate(table.fields) if name in {"SPECTRAL_PCT", "SPECTRAL_DEC"}]
+    pairs = [place for place, name in enumerate(table.fields) if name in _PAIRED]
     if pairs:
         return 100.0 if table.fields[pairs[0]] == "SPECTRAL_PCT" else 1.0
     if any("PCT" in table.fields[place] for place, _ in waves):
@@ -206,13 +210,16 @@ def _scale(table: MeasuredTable, waves: tuple[tuple[int, float], ...]) -> float:
 
 def _spectrum(table: MeasuredTable, row: Row, waves: tuple[tuple[int, float], ...], scale: float) -> Spectrum:
     if waves:
-        if not all(row.cells[place].strip() for place, _ in waves):
-            return ()
-        return tuple((wave, table.number(row, place) / scale) for place, wave in waves)
-    nm = [place for place, name in enumerate(table.fields) if name == "SPECTRAL_NM"]
-    values = [place for place, name in enumerate(table.fields) if name in {"SPECTRAL_PCT", "SPECTRAL_DEC"}]
-    pairs = zip(nm, values, strict=False)
-    return tuple(sorted((table.number(row, wave), table.number(row, value) / scale) for wave, value in pairs))
+        told = [(wave, row.cells[place], place) for place, wave in waves]
+        points = [(wave, table.number(row, place) / scale) for wave, text, place in told if text.strip()]
+    else:
+        nm = [place for place, name in enumerate(table.fields) if name == "SPECTRAL_NM"]
+        values = [place for place, name in enumerate(table.fields) if name in _PAIRED]
+        pairs = zip(nm, values, strict=False)
+        points = [(table.number(row, wave), table.number(row, value) / scale) for wave, value in pairs]
+    spectrum = tuple(sorted(dict(points).items()))
+    whole = len(spectrum) >= _LEAST_WAVES and spectrum[0][0] <= _SPAN[0] and spectrum[-1][0] >= _SPAN[1]
+    return spectrum if whole else ()
 
 
 def _cell(table: MeasuredTable, row: Row, names: Sequence[str]) -> str:

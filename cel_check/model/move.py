@@ -5,6 +5,7 @@ unit, through colors that an 8-bit sRGB picture can hold. A house method: no sou
 """
 
 import itertools
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,8 +16,9 @@ from cel_check.color.spaces import White, lab_to_srgb, srgb8_to_lab, to_8_bit
 
 Floats = NDArray[np.float64]
 
-STEP, FARTHEST = 0.5, 16.0
-"""L*a*b* units between tries, and the length of the longest move that is worth suggesting."""
+_LENGTHS = np.concatenate([np.arange(0.5, 16.0, 0.5), np.arange(16.0, 41.0, 2.0)])
+"""L*a*b* units of the moves that are tried; the long ones are for strong colors, of which few units are
+seen."""
 
 PLAINER = 1.3
 """A move of lightness alone, which keeps what a color is, may be so many times longer than another."""
@@ -24,8 +26,8 @@ PLAINER = 1.3
 TELLABLE = 0.4
 """L*a*b* units of a change of lightness, chroma or hue that is worth a word."""
 
-_HUES = ((0.0, "redder"), (90.0, "yellower"), (165.0, "greener"), (255.0, "bluer"), (360.0, "redder"))
-"""L*a*b* hue angles of the four colors, roughly: where a hue that turns is said to go."""
+_HUES = ("redder", "yellower", "greener", "bluer")
+"""Where a hue that turns is said to go: the axes a*, b*, -a* and -b*, 90 degrees apart."""
 
 
 @dataclass(frozen=True)
@@ -72,14 +74,14 @@ def _tries(lab: Floats) -> tuple[NDArray[np.uint8], Floats, NDArray[np.bool_]]:
     chroma, hue = np.hypot(lab[1], lab[2]), np.arctan2(lab[2], lab[1])
     ways = np.array([way for way in itertools.product((-1.0, 0.0, 1.0), repeat=3) if any(way)])
     ways /= np.linalg.norm(ways, axis=1, keepdims=True)
-    lengths = np.arange(STEP, FARTHEST + STEP / 2, STEP)
-    steps = (lengths[:, None, None] * ways).reshape(-1, 3)
+    steps = (_LENGTHS[:, None, None] * ways).reshape(-1, 3)
     new_chroma = np.maximum(chroma + steps[:, 1], 0.0)
     turn = hue + steps[:, 2] / max(float(chroma), 5.0)  # an arc as long as the step; near gray a wider turn
     tries = np.stack([lab[0] + steps[:, 0], new_chroma * np.cos(turn), new_chroma * np.sin(turn)], axis=1)
+    # What the gamut clips is judged by what is left of it, like any other color.
     srgb, in_gamut = lab_to_srgb(tries, White.D65)
-    rgb = to_8_bit(srgb[in_gamut])
-    return rgb, srgb8_to_lab(rgb), (steps[:, 1:] == 0.0).all(axis=1)[in_gamut]
+    rgb = to_8_bit(srgb)
+    return rgb, srgb8_to_lab(rgb), (steps[:, 1:] == 0.0).all(axis=1) & in_gamut
 
 
 def change_words(old: Floats, new: Floats) -> str:
@@ -102,6 +104,5 @@ def change_words(old: Floats, new: Floats) -> str:
 
 def _hue_word(angle: float, turn: float) -> str:
     """Return what a hue becomes that turns from an angle (degrees, 0 to 360) by another."""
-    above = next(place for place, (limit, _) in enumerate(_HUES) if limit > angle)
-    word = _HUES[above if turn > 0 else above - 1][1]
-    return f"{abs(turn):.0f}° {word}"
+    axis = math.floor(angle / 90.0) + 1 if turn > 0 else math.ceil(angle / 90.0) - 1
+    return f"{abs(turn):.0f}° {_HUES[axis % 4]}"

@@ -38,7 +38,7 @@ def lab_of_spectra(spectra: Sequence[Spectrum], illuminant: str) -> Floats:
     Spectra are interpolated to 1 nm and kept level beyond their ends; the observer is that of 2 degrees.
 
     Args:
-        spectra: wavelengths in nm and reflectances, 1 for the perfect white.
+        spectra: at least 6 wavelengths in nm with their reflectance, 1 for the perfect white.
         illuminant: one of `ILLUMINANTS`.
 
     Raises:
@@ -47,7 +47,7 @@ def lab_of_spectra(spectra: Sequence[Spectrum], illuminant: str) -> Floats:
     colour = _colour()
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # it warns of every spectrum that it has to align
-        perfect = ((400.0, 1.0), (500.0, 1.0), (600.0, 1.0), (700.0, 1.0))
+        perfect = tuple((wave, 1.0) for wave in (400.0, 450.0, 500.0, 550.0, 600.0, 650.0, 700.0))
         xyz = np.array([_xyz(colour, spectrum, illuminant) for spectrum in (*spectra, perfect)])
     # L*a*b* knows only the ratio to the white, so any white serves.
     return xyz_to_lab(xyz[:-1] / xyz[-1] * white_xyz(White.D50), White.D50)
