@@ -68,7 +68,7 @@ def command(folder: Path, cluster: str | None, wait: bool, no_check: bool, **cho
     ):
         plan = NightPlan(options.settings, out, write_scene, stop, watch, engine, wait, not no_check)
         summary = run_night(episode, plan, partial(write_episode, out=out))
-    return _hand_over(summary, out, options, interrupted=stop.requested and not no_check)
+    return _hand_over(summary, out, options, interrupted=stop.requested)
 
 
 @contextmanager

@@ -12,6 +12,7 @@ from cel_check.version import NAME, VERSION
 COMMANDS = {
     "scene": "Check scenes before they go to camera.",
     "cel": "Check loose pictures against a color model.",
+    "watch": "Check each cel of a scene as it is saved.",
     "episode": "Check every scene of an episode overnight.",
     "faults": "Explain the fault kinds.",
 }

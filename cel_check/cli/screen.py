@@ -18,7 +18,7 @@ MOST_ROWS = 20
 """What fits a screen; the report holds them all."""
 _LEAST_WIDTH, _PIPE_WIDTH = 60, 10_000
 _RANK = {Verdict.RETAKE: 0, Verdict.NOT_CHECKED: 1, Verdict.QUERY: 2, Verdict.PASS: 3}
-_COLORS = {
+COLORS = {
     Verdict.RETAKE: "red",
     Verdict.NOT_CHECKED: "magenta",
     Verdict.QUERY: "yellow",
@@ -74,7 +74,7 @@ def table(rows: Sequence[Row], most: int | None = MOST_ROWS) -> str:
     printed = [_line(lines[0], "what is wrong", widths)]
     for cells, row in zip(lines[1:], cut, strict=True):
         line = _line(cells, row.text, widths)
-        printed.append(click.style(line[: widths[0]], fg=_COLORS[row.verdict]) + line[widths[0] :])
+        printed.append(click.style(line[: widths[0]], fg=COLORS[row.verdict]) + line[widths[0] :])
     if len(cut) < len(rows):
         printed.append(f"... and {plural(len(rows) - len(cut), 'more finding')} in the report")
     return "\n".join(printed)
@@ -118,5 +118,5 @@ def heading(result: SceneResult) -> str:
 
 def last_line(result: SceneResult, report: str) -> str:
     """Return the line below the table: the verdict, and where the report is."""
-    verdict = click.style(result.verdict.value, fg=_COLORS[result.verdict], bold=True)
+    verdict = click.style(result.verdict.value, fg=COLORS[result.verdict], bold=True)
     return f"Verdict: {verdict}." + (f" Report: {shown(report)}" if report else "")

@@ -22,6 +22,7 @@ from cel_check.episode.ledger import Ledger, transaction
 from cel_check.episode.memory import Look
 from cel_check.episode.outcomes import Models, Outcomes
 from cel_check.episode.pool import Stop
+from cel_check.errors import BadInput
 from cel_check.scene.scene import Scene
 from cel_check.scene.summary import Report
 from cel_check.scene.tasks import CelTask, tasks_of
@@ -49,6 +50,7 @@ class BatchPlan:
         stop: a request to stop.
         watch: is told of every cel.
         run: number of this run.
+        check: whether to check at all; else what is remembered is looked up.
     """
 
     settings: Settings
@@ -57,6 +59,7 @@ class BatchPlan:
     stop: Stop
     watch: Watcher
     run: int
+    check: bool = True
 
 
 @dataclass(eq=False)
@@ -117,7 +120,7 @@ class Batch:
         Raises:
             BadInput: where the ledger or a report cannot be written.
         """
-        while not self._plan.stop.requested:
+        while self._plan.check and not self._plan.stop.requested:
             self._hand = _Hand()
             for place, answer in engine(self._jobs()):
                 self._take(place, answer)
@@ -125,7 +128,7 @@ class Batch:
                 break
 
     def settle(self) -> None:
-        """After a stop: look through the scenes that were not reached, without opening a file."""
+        """Look through the scenes that were not reached, and check nothing."""
         for _ in self._walk:
             pass
         while self._ready:
@@ -180,7 +183,7 @@ class Batch:
     def _remembered(self, opened: _Open, place: int, known: tuple[Look, str] | None) -> bool:
         """Fill a cel's place from the ledger, or park it behind its twin; False where it is to be checked."""
         task, look = opened.tasks[place], opened.looks[place]
-        sha256 = self._contents.sha256_of(task, look, known, read=not self._plan.stop.requested)
+        sha256 = self._contents.sha256_of(task, look, known, self._may_read())
         if not sha256 or look is None:
             return False
         key = key_of(task, sha256)
@@ -191,6 +194,10 @@ class Batch:
             self._note(opened, place, sha256)
         self._fill(opened, place, row, remembered=True)
         return True
+
+    def _may_read(self) -> bool:
+        """Return whether files may be read to know them again: not after a stop, when a prompt waits."""
+        return not self._plan.check or not self._plan.stop.requested
 
     def _parked(self, twin: _Twin, cel: _Cel) -> bool:
         """Park a cel behind one of the same content that is in hand; False where it goes first itself."""
@@ -228,8 +235,8 @@ class Batch:
                 self._again.append(twin)
 
     def _take_scene(self, task: SceneTask, answer: SceneAnswer) -> None:
-        if answer.problem is not None:
-            raise answer.problem
+        if answer.problems:
+            raise BadInput(*answer.problems)
         if answer.summary is not None:
             self.outcomes.concluded(task, answer.summary)
             return

@@ -12,7 +12,7 @@ from urllib.parse import quote
 from cel_check.episode.codec import DamagedRowError, decode, restored
 from cel_check.episode.ledger import reading
 from cel_check.episode.memory import load
-from cel_check.errors import BadInput
+from cel_check.errors import BadInput, Problem
 from cel_check.faults import Fault, ModelMatch, Verdict
 from cel_check.scene.conduct import conduct
 from cel_check.scene.names import shown
@@ -72,12 +72,12 @@ class SceneAnswer:
     Attributes:
         summary: the scene's summary, its faults without identity; None where there is none.
         damaged: rows of the ledger that must be dropped and checked again.
-        problem: what went wrong with the report as a whole, to be raised.
+        problems: why the report could not be written, to be raised.
     """
 
     summary: SceneSummary | None = None
     damaged: tuple[int, ...] = ()
-    problem: BadInput | None = None
+    problems: tuple[Problem, ...] = ()
 
 
 def conclude(task: SceneTask) -> SceneAnswer:
@@ -89,8 +89,8 @@ def conclude(task: SceneTask) -> SceneAnswer:
     result = conduct(task.scene, task.settings, lambda _: enumerate(results))
     try:
         written = task.report(result, task.scene.folder, task.out)
-    except BadInput as problem:
-        return SceneAnswer(problem=problem)
+    except BadInput as error:
+        return SceneAnswer(problems=tuple(error.problems))
     return SceneAnswer(summary_of(result, task, written))
 
 

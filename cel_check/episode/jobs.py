@@ -4,7 +4,7 @@ from cel_check.episode.cel_workers import one_thread_each, prepare_worker
 from cel_check.episode.codec import CelAnswer, answer_of
 from cel_check.episode.conclude import SceneAnswer, SceneTask, conclude
 from cel_check.episode.pool import Plan, Pool, Stop
-from cel_check.errors import BadInput, Problem
+from cel_check.errors import Problem
 from cel_check.scene.cel import check_cel
 from cel_check.scene.names import shown
 from cel_check.scene.tasks import CelTask, unchecked
@@ -39,5 +39,5 @@ def lost(job: Job, reason: str) -> Answer:
     """Return the answer to a job that could not be done."""
     if isinstance(job, SceneTask):
         wrong = f"its report could not be made: {shown(reason)}"
-        return SceneAnswer(problem=BadInput(Problem(str(job.scene.folder), "", wrong, "Run again.")))
+        return SceneAnswer(problems=(Problem(str(job.scene.folder), "", wrong, "Run again."),))
     return CelAnswer(result=unchecked(job, f"the check did not finish: {shown(reason)}"))

@@ -77,13 +77,8 @@ def _through(episode: Episode, ledger: Ledger, plan: NightPlan, run: Run, lock: 
         lock.beat()
         plan.watch(scene, file, remembered)
 
-    if not plan.check:
-        plan.stop.request()
-    batch = Batch(
-        episode,
-        ledger,
-        BatchPlan(plan.settings, plan.out, plan.report, plan.stop, watch, run.number),
-    )
+    how = BatchPlan(plan.settings, plan.out, plan.report, plan.stop, watch, run.number, plan.check)
+    batch = Batch(episode, ledger, how)
     batch.run(plan.engine)
     batch.settle()
     return batch
@@ -91,7 +86,7 @@ def _through(episode: Episode, ledger: Ledger, plan: NightPlan, run: Run, lock: 
 
 def _summary(episode: Episode, ledger: Ledger, batch: Batch, plan: NightPlan, run: Run) -> EpisodeSummary:
     scenes = batch.outcomes.summaries(episode.scenes)
-    finished = not plan.stop.requested
+    finished = plan.check and not plan.stop.requested
     ended = utc_now()
     runs = finished_runs(ledger.db)
     now = datetime.now().astimezone()

@@ -121,12 +121,14 @@ def ledger_of(out):
         ledger.close()
 
 
+LEFT = ("ledger", ".cel-check-")
 _CLOCK = re.compile(rb"\d{4}-\d\d-\d\d[T ]\d\d:\d\d:\d\d(?:\+00:00| UTC)?")
 
 
 def everything_in(out):
     """Return every file of a report but the ledger, by name, with times taken out."""
-    files = sorted(path for path in out.rglob("*") if path.is_file() and "ledger" not in path.name)
+    # A killed run may leave a part of a file behind; the next runs remove it once it is an hour old.
+    files = sorted(path for path in out.rglob("*") if path.is_file() and not path.name.startswith(LEFT))
     return {path.relative_to(out).as_posix(): _CLOCK.sub(b"TIME", path.read_bytes()) for path in files}
 
 
