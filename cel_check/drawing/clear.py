@@ -1,10 +1,11 @@
 """Which pixels of a picture are clear cel, and which rectangle holds the art.
 
-A digital cel with alpha is clear where alpha is (nearly) nothing. A picture without alpha was laid on a card: its
-border tells the card's color, and what is joined to the border in that color is clear.
+A digital cel with alpha is clear where alpha is (nearly) nothing. A picture without alpha was laid on a card:
+its border tells the card's color, and what is joined to the border in that color is clear.
 """
 
 from dataclasses import dataclass
+from typing import cast
 
 import cv2
 import numpy as np
@@ -80,8 +81,8 @@ def ground_of(picture: Picture, palette: Palette) -> Ground:
     window = (slice(y, y + h), slice(x, x + w))
     mask = cv2.copyMakeBorder(solid[window], PAD, PAD, PAD, PAD, cv2.BORDER_CONSTANT, value=0)
     art = cv2.copyMakeBorder(picture.rgba[window], PAD, PAD, PAD, PAD, cv2.BORDER_CONSTANT, value=0)
-    rgba = cv2.copyTo(art, mask)
-    return Ground(rgba, cv2.bitwise_not(mask), (x - PAD, y - PAD), size, card, False, noisy)
+    rgba = cast("NDArray[np.uint8]", cv2.copyTo(art, mask))
+    return Ground(rgba, _inverse(mask), (x - PAD, y - PAD), size, card, False, noisy)
 
 
 def card_color(rgba: NDArray[np.uint8]) -> tuple[int, int, int] | None:
@@ -103,16 +104,21 @@ def card_color(rgba: NDArray[np.uint8]) -> tuple[int, int, int] | None:
 def _not_card(
     rgba: NDArray[np.uint8], card: tuple[int, int, int], palette: Palette, noisy: bool
 ) -> NDArray[np.uint8]:
-    """Return 255 where a pixel is not card: outside art always, inside art only where no paint has its color."""
+    """Return 255 where a pixel is not card: outside art always, inside only where no paint has its color."""
     step = CARD_STEP_NOISY if noisy else CARD_STEP
     low = tuple(max(0, v - step) for v in card)
     high = tuple(min(255, v + step) for v in card)
-    like_card = cv2.inRange(rgba, (*low, 0), (*high, 255))  # type: ignore[call-overload]
+    like_card = cast("NDArray[np.uint8]", cv2.inRange(rgba, (*low, 0), (*high, 255)))
     lab = srgb8_to_lab(np.array([card], np.uint8))
     index, _ = nearest_colors(lab, palette)
     if int(index[0]) < 0:
-        return cv2.bitwise_not(like_card)  # type: ignore[return-value]
-    return cv2.bitwise_not(_joined_to_border(like_card))  # type: ignore[return-value]
+        return _inverse(like_card)
+    return _inverse(_joined_to_border(like_card))
+
+
+def _inverse(mask: cv2.typing.MatLike) -> NDArray[np.uint8]:
+    """Return 255 where a mask has 0, and 0 where it has 255; OpenCV does not tell that the type stays."""
+    return cast("NDArray[np.uint8]", cv2.bitwise_not(mask))
 
 
 def _joined_to_border(mask: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -120,4 +126,4 @@ def _joined_to_border(mask: NDArray[np.uint8]) -> NDArray[np.uint8]:
     framed = cv2.copyMakeBorder(mask, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=255)
     _, labels = cv2.connectedComponents(framed, connectivity=4)
     outside = labels == labels[0, 0]
-    return np.ascontiguousarray(outside[1:-1, 1:-1]).astype(np.uint8) * 255  # type: ignore[no-any-return]
+    return np.ascontiguousarray(outside[1:-1, 1:-1]).astype(np.uint8) * 255

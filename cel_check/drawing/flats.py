@@ -1,8 +1,9 @@
 """Flats: connected areas of one color, found in one pass whatever the number of colors.
 
-A pixel belongs to a flat where its right and its lower neighbor have its own color. On the left or upper side of
-every change of color the pixel is dropped, so no two colors touch, and one run of connected components labels the
-flats of every color at once. Blended pixels differ from their neighbors and fall out by themselves.
+A pixel belongs to a flat where its right and its lower neighbor have its own color. On the left or upper side
+of every change of color the pixel is dropped, so no two colors touch, and one run of connected components
+labels the flats of every color at once. Blended pixels differ from their neighbors and fall out by
+themselves.
 """
 
 from dataclasses import dataclass
@@ -74,7 +75,7 @@ def find_flats(rgba: NDArray[np.uint8], clear: NDArray[np.uint8], noisy: bool = 
         The flats. On noisy pictures the colors are smoothed by a 5 x 5 median first.
     """
     if noisy:
-        rgba = cv2.medianBlur(rgba, 5)  # type: ignore[assignment]
+        rgba = cast("NDArray[np.uint8]", cv2.medianBlur(rgba, 5))
     step = STEP_NOISY if noisy else STEP
     art = cast("NDArray[np.uint8]", cv2.bitwise_not(clear))
     left, above = _alike(rgba, step)
@@ -96,8 +97,8 @@ def _alike(rgba: NDArray[np.uint8], step: int) -> tuple[NDArray[np.uint8], NDArr
     """Return 255 where a pixel differs from its left (and from its upper) neighbor by `step` at most."""
     none, most = (0, 0, 0, 0), (step, step, step, step)
     left, above = np.zeros((2, *rgba.shape[:2]), np.uint8)
-    cv2.inRange(cv2.absdiff(rgba[:, 1:], rgba[:, :-1]), none, most, left[:, 1:])  # type: ignore[call-overload]
-    cv2.inRange(cv2.absdiff(rgba[1:], rgba[:-1]), none, most, above[1:])  # type: ignore[call-overload]
+    cv2.inRange(cv2.absdiff(rgba[:, 1:], rgba[:, :-1]), none, most, left[:, 1:])
+    cv2.inRange(cv2.absdiff(rgba[1:], rgba[:-1]), none, most, above[1:])
     return left, above
 
 
@@ -122,7 +123,7 @@ def _give_back(
 
 
 def _that_hold(mask: NDArray[np.bool_], labels: NDArray[np.int32], count: int) -> NDArray[np.bool_]:
-    """Return for each label whether a pixel of a mask lies in it, from the first pixel of each stretch of mask."""
+    """Return for each label whether a pixel of a mask lies in it, from the first of each stretch of mask."""
     flat = mask.ravel()
     first = np.flatnonzero(flat[1:] > flat[:-1]) + 1
     hold = np.zeros(count, bool)

@@ -1,8 +1,8 @@
 """Ink lines: pixels of an ink color, and blended pixels that no mix of the paints beside them explains.
 
 A line of one to three pixels has few pixels of its pure color. A blended pixel between two paints lies on the
-straight line between their colors in RGB; one that carries ink lies off it, towards the ink. That is what the rim
-test measures, so thin, colored and tapering lines are found without any threshold of darkness.
+straight line between their colors in RGB; one that carries ink lies off it, towards the ink. That is what the
+rim test measures, so thin, colored and tapering lines are found without any threshold of darkness.
 """
 
 from dataclasses import dataclass
@@ -21,7 +21,7 @@ COVERAGE = 0.35
 """Share of ink from which a blended pixel counts as line; below, it is the soft edge of the line."""
 
 OFF_MIX = 22.0
-"""Distance in 8-bit RGB from every mix of the paints beside it from which a pixel carries some color of its own."""
+"""Distance in 8-bit RGB from every mix of the paints beside it from which a pixel has its own color."""
 
 ALONE = 45.0
 """Distance in 8-bit RGB from an ink within which a thin mark on clear cel is that ink."""
@@ -29,9 +29,10 @@ ALONE = 45.0
 PURE_STEP = 3
 """Levels (of 255) within which a pixel has a paint's pure color."""
 
-RING: tuple[tuple[int, int], ...] = tuple(
-    (down, right) for down in (-2, 0, 2) for right in (-2, 0, 2) if (down, right) != (0, 0)
-) + ((-1, 0), (1, 0), (0, -1), (0, 1))
+RING: tuple[tuple[int, int], ...] = (
+    *((down, right) for down in (-2, 0, 2) for right in (-2, 0, 2) if (down, right) != (0, 0)),
+    *((-1, 0), (1, 0), (0, -1), (0, 1)),
+)
 """Steps (rows, columns) at which a blended pixel looks for the two fills that it lies between."""
 
 NOBODY = 2**32 - 1
@@ -44,7 +45,7 @@ class Ink:
     Attributes:
         line: `(h, w)` uint8, 255 where a line is: its pure pixels and those covered by at least `COVERAGE`.
         depth: `(h, w)` float32 distance in pixels from each line pixel to the nearest pixel that is none.
-        loose: `(n, 2)` rows and columns of the line pixels that are part of no flat: blended ones, and small marks.
+        loose: `(n, 2)` rows and columns of the line pixels that are in no flat: blended ones, small marks.
         ridge: `(n, 2)` rows and columns of the pixels no less deep than their eight neighbors.
         pen: the drawing's pen width in pixels: the median over the ridges of its lines; 0 where it has none.
     """
@@ -106,8 +107,8 @@ def _sides(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Return the colors of up to three fills that each rim pixel lies between; NaN where there is none.
 
-    On an opaque picture the card is a side like any fill: its color is blended into the rim. Only the rim's own
-    neighborhoods are looked at, a few hundredths of a cel.
+    On an opaque picture the card is a side like any fill: its color is blended into the rim. Only the rim's
+    own neighborhoods are looked at, a few hundredths of a cel.
     """
     card = len(paints)
     number = np.where(paints, np.arange(card), 0).astype(np.int32)
@@ -170,7 +171,10 @@ def _near(pixels: NDArray[np.uint8], color: tuple[int, int, int], step: int) -> 
 
 
 def _dot(first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the scalar products of `(n, 3)` vectors: numpy's sum over a short last axis takes three times as long."""
+    """Return the scalar products of `(n, 3)` vectors.
+
+    Spelled out, as numpy's sum over a short last axis takes three times as long.
+    """
     dot: NDArray[np.float64] = (
         first[:, 0] * second[:, 0] + first[:, 1] * second[:, 1] + first[:, 2] * second[:, 2]
     )
@@ -221,7 +225,7 @@ def _in_triangle(
     second: NDArray[np.float64],
     third: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Return the foot of each color on the plane of three others; NaN where it lies outside their triangle."""
+    """Return the foot of each color on the plane of three others; NaN where it is outside their triangle."""
     u, v, w = second - first, third - first, found - first
     uu, uv, vv, wu, wv = _dot(u, u), _dot(u, v), _dot(v, v), _dot(w, u), _dot(w, v)
     whole = uu * vv - uv * uv

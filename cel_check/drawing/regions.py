@@ -1,11 +1,12 @@
 """The map of a drawing: every pixel given to clear cel, to a fill or to a line, and who borders on whom.
 
 Ids: 1 is the clear cel outside, 2 and up the enclosed clear places, after them the flats. `LINE` is any line,
-`BEYOND` what lies outside the picture. Blended pixels go to the nearest region, so two regions that touch without
-a line between them share contact edges.
+`BEYOND` what lies outside the picture. Blended pixels go to the nearest region, so two regions that touch
+without a line between them share contact edges.
 """
 
 from dataclasses import dataclass
+from typing import cast
 
 import cv2
 import numpy as np
@@ -23,7 +24,7 @@ HALF = 128
 """Alpha (of 255) below which a soft pixel is more clear cel than paint."""
 
 GROWTH = 5
-"""Pixels by which regions grow into their blended rims; wider blends than twice that are shading, not rims."""
+"""Pixels by which regions grow into their blended rims; blends of over twice that are shading, not rims."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,9 +76,9 @@ def map_regions(ground: Ground, flats: Flats, paints: NDArray[np.bool_], line: N
         paints: per flat, whether it is a fill.
         line: 255 on line pixels.
     """
-    clears, clear_labels = cv2.connectedComponents(ground.clear, connectivity=4)
+    clears, found = cv2.connectedComponents(ground.clear, connectivity=4)
     clears -= 1
-    clear_labels = _outside_first(clear_labels)
+    clear_labels = _outside_first(cast("NDArray[np.int32]", found))
     number = np.where(paints, np.arange(len(paints)) + clears, 0).astype(np.int32)
     ids = flats.rows.spread(number)
     np.add(ids, clear_labels, out=ids)  # one of the two is 0 everywhere
@@ -100,7 +101,7 @@ def _outside_first(labels: NDArray[np.int32]) -> NDArray[np.int32]:
 
 
 def boxes_of(labels: NDArray[np.int32], last: int) -> NDArray[np.int32]:
-    """Return x, y, width, height of labels 2 to `last`; row 0 and row 1 (the rest of the cel) span the whole map."""
+    """Return x, y, width, height of labels 2 to `last`; rows 0 and 1 (the rest of the cel) span the map."""
     height, width = labels.shape
     box = np.tile(np.array([0, 0, width, height], np.int32), (last + 1, 1))
     if last < 2:
@@ -173,7 +174,7 @@ def _with_borders(ids: NDArray[np.int32], clears: int, count: int, box: NDArray[
 def _changes(
     ids: NDArray[np.int32], rows: Rows
 ) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int64]]:
-    """Return the two ids of every pair of neighbors that differ, and the first one's place in reading order."""
+    """Return the two ids of all pairs of neighbors that differ, and the first's place in reading order."""
     width = ids.shape[1]
     flat = ids.ravel()
     beside = rows.start[rows.left > 0] - 1

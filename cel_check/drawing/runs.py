@@ -1,11 +1,12 @@
 """Contact runs: connected stretches of border in which two regions touch with no line between them.
 
-In inked art the borders of fills carry ink. Where two regions touch bare for a short stretch between two ends on
-ink, the line is open there, or paint has crossed it. The checks judge that from a run's ends, its chord and how far
-it bulges from the chord.
+In inked art the borders of fills carry ink. Where two regions touch bare for a short stretch between two ends
+on ink, the line is open there, or paint has crossed it. The checks judge that from a run's ends, its chord
+and how far it bulges from the chord.
 """
 
 from dataclasses import dataclass
+from typing import cast
 
 import cv2
 import numpy as np
@@ -50,7 +51,7 @@ def contact_runs(regions: Regions) -> tuple[Run, ...]:
     runs = []
     for members in groups:
         if 3 <= len(members) <= LONGEST:
-            run = _run(regions, members, near)
+            run = _run(regions, members, cast("NDArray[np.uint8]", near))
             if run is not None:
                 runs.append(run)
     return tuple(runs)
@@ -104,4 +105,5 @@ def _distance_from_chord(
     offset = points - first
     if length < 1.0:
         return np.hypot(offset[:, 0], offset[:, 1])
-    return np.abs(span[0] * offset[:, 1] - span[1] * offset[:, 0]) / length
+    distance: NDArray[np.float64] = np.abs(span[0] * offset[:, 1] - span[1] * offset[:, 0]) / length
+    return distance
