@@ -1,8 +1,11 @@
 """Colors that serve as ink and as paint: which of their pixels are line, and which are fill.
 
-Where a disk wider than the pen fits, nobody drew a line. The patch around it is fill, and what hangs on it (the
-outline of a black shoe) stays line. A small compact drop is fill too where its color fills a patch elsewhere.
+Where a disk wider than the pen fits, nobody drew a line. The patch around it is fill, and what hangs on it
+(the outline of a black shoe) stays line. A small compact drop is fill too where its color fills a patch
+elsewhere.
 """
+
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -10,7 +13,6 @@ from numpy.typing import NDArray
 
 from cel_check.drawing.flats import Flats
 from cel_check.drawing.ink import Ink, measure_lines
-from cel_check.drawing.match import NONE
 from cel_check.model.colormodel import Palette, Use
 
 THICK = 1.0
@@ -24,6 +26,23 @@ DROP = 2.0
 
 BESIDE = 3
 """Pixels around a drop's core in which another flat of its color makes it a piece of a line."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Color:
+    """One color that serves as ink and as paint.
+
+    Attributes:
+        mine: per flat, whether it has the color.
+        ink: its pixels, measured as if all were line.
+        pen: the drawing's pen width in pixels.
+        radius: of the disk in pixels that fits into fills only.
+    """
+
+    mine: NDArray[np.bool_]
+    ink: Ink
+    pen: float
+    radius: float
 
 
 def settle_shared(
@@ -43,8 +62,8 @@ def settle_shared(
         palette: the level's colors.
 
     Returns:
-        Which flats are lines, which are fills (a flat may be both: an outline with a solid patch), and 255 where
-        a pixel is too deep inside a patch for a line; None where there is no such pixel.
+        Which flats are lines, which are fills (a flat may be both: an outline with a solid patch), and 255
+        where a pixel is too deep inside a patch for a line; None where there is no such pixel.
     """
     used = [int(k) for k in np.unique(index[lines])]
     shared = [k for k in used if palette.colors[k].use is Use.BOTH]
@@ -55,7 +74,8 @@ def settle_shared(
     radius = max(2.0, THICK * pen)
     thick = np.zeros(flats.filled.shape, np.uint8)
     for k in shared:
-        lines, paints = _settle_color(flats, index == k, (lines, paints), inks[k], (pen, radius), thick)
+        color = _Color(index == k, inks[k], pen, radius)
+        lines, paints = _settle_color(flats, color, (lines, paints), thick)
     return lines, paints, thick if thick.any() else None
 
 
@@ -67,29 +87,26 @@ def _pen(inks: dict[int, Ink]) -> float:
 
 def _settle_color(
     flats: Flats,
-    mine: NDArray[np.bool_],
+    color: _Color,
     roles: tuple[NDArray[np.bool_], NDArray[np.bool_]],
-    ink: Ink,
-    pen: tuple[float, float],
     thick: NDArray[np.uint8],
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Settle the flats of one color; mark the pixels of its patches in `thick`."""
     lines, paints = roles
-    width, radius = pen
-    deep = ink.depth > radius
+    deep = color.ink.depth > color.radius
     if not deep.any():
         return lines, paints
     # A second distance transform widens the deep places by a disk of any radius at the same cost.
-    near = cv2.distanceTransform((~deep).astype(np.uint8), cv2.DIST_L2, 3) <= radius + 1.0
-    thick[near & (ink.line > 0)] = 255
+    near = cv2.distanceTransform((~deep).astype(np.uint8), cv2.DIST_L2, 3) <= color.radius + 1.0
+    thick[near & (color.ink.line > 0)] = 255
     patched = np.zeros(len(flats.area), bool)
     patched[flats.filled[deep]] = True
     side = np.maximum(1, flats.box[:, 2:].max(axis=1))
-    compact = (flats.area >= ROUND * side * side) & (side <= DROP * width + 8.0)
-    drops = mine & ~patched & compact
+    compact = (flats.area >= ROUND * side * side) & (side <= DROP * color.pen + 8.0)
+    drops = color.mine & ~patched & compact
     for drop in np.flatnonzero(drops):
-        drops[drop] = _stands_alone(flats, int(drop), mine)
-    return lines & ~drops, paints | drops | (patched & mine)
+        drops[drop] = _stands_alone(flats, int(drop), color.mine)
+    return lines & ~drops, paints | drops | (patched & color.mine)
 
 
 def _stands_alone(flats: Flats, drop: int, mine: NDArray[np.bool_]) -> bool:
