@@ -1,8 +1,8 @@
 """Crumbs: pixels of a paint's pure color that hold no core of a flat, such as a soft spill of three pixels.
 
-A flat needs a pixel whose right and lower neighbors have its color. A small soft mark has pure pixels and none
-such. They are found by their color alone, joined to the fill beside them where that has the same color, and
-otherwise made into small flats of their own.
+A flat needs a pixel whose right and lower neighbors have its color. A small soft mark has pure pixels and
+none such. They are found by their color alone, joined to the fill beside them where that has the same color,
+and otherwise made into small flats of their own.
 """
 
 from dataclasses import replace
@@ -27,7 +27,7 @@ LEAST = 2
 """Pixels of a crumb; fewer are a blend that happens to have a paint's color."""
 
 LEAST_CORE = 3
-"""Pixels of a flat's core below which its pixels are looked at as crumbs: joined, they may well make a mark."""
+"""Pixels of a flat's core below which its pixels are looked at as crumbs: joined, they may make a mark."""
 
 BITS = 6
 """Bits a channel of the table that tells most pixels apart from every paint at once."""

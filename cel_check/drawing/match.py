@@ -27,8 +27,8 @@ def nearest_colors(
         slack: ΔE00 allowed beyond each color's tolerance, for what a picture's noise does to it.
 
     Returns:
-        `(n,)` indices of the model color within tolerance (the one with the least share of its tolerance used), or
-        `NONE`; and the `(n, colors)` ΔE00 table.
+        `(n,)` indices of the model color within tolerance (the one with the least share of its tolerance
+        used), or `NONE`; and the `(n, colors)` ΔE00 table.
     """
     table = distances(lab, palette)
     allowed = np.array([color.tolerance + slack for color in palette.colors])

@@ -1,7 +1,8 @@
 """Tells the noise of lossy compression from digital paint and its soft edges.
 
-Digital flats repeat one color exactly, and an edge, however soft, differs much from its neighbor on one side at
-least. Compression leaves grain: pixels that differ a little from every neighbor, in rings around each edge.
+Digital flats repeat one color exactly, and an edge, however soft, differs much from its neighbor on one side
+at least. Compression leaves grain: pixels that differ a little from every neighbor, in rings around each
+edge.
 """
 
 import cv2
@@ -9,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 GRAIN = 12
-"""Levels (of 255) by which grain differs from its neighbors at most; JPEG at quality 85 stays below beside flats."""
+"""Levels (of 255) by which grain differs from its neighbors; JPEG at quality 85 stays below beside flats."""
 
 SHARE = 0.5
-"""Pixels of grain to pixels of edge from which a picture is noisy: below 0.1 on digital art, above 1 on JPEG."""
+"""Pixels of grain to pixels of edge that make a picture noisy: below 0.1 on digital art, above 1 on JPEG."""
 
 ROWS = 16
 """Every so many rows one is looked at."""

@@ -17,7 +17,7 @@ from cel_check.picture.picture import Picture
 from cel_check.settings import Settings
 
 LEAST_PAINT = 3
-"""Pixels of a flat's core from which a model color counts as a fill; less is a blend that happens to match."""
+"""Pixels of a flat's core from which a model color is a fill; less is a blend that matches by chance."""
 
 LEAST_OFF = 4
 """The same for colors that no model has, which must also hold a block of 3 x 3 pixels."""
@@ -32,7 +32,7 @@ LINE_WIDTH = 1.7
 """Pen widths up to which an off-model flat can be a stretch of line."""
 
 MIXED = 11.0
-"""ΔE00 from its paint within which an off-model fill was mixed wrong; beyond it, the color comes from elsewhere."""
+"""ΔE00 from its paint within which an off-model fill was mixed wrong; beyond, it comes from elsewhere."""
 
 MUCH_NEARER = 0.6
 """Share of its difference to the nearest ink that such a fill differs from its paint at most."""
@@ -106,7 +106,7 @@ def _sort_off_flats(
 
 
 def _is_line(flats: Flats, flat: int, line: NDArray[np.uint8], pen: float) -> bool:
-    """Tell whether an off-model flat is a stretch of line: long and thin, or as wide as the pen between its ends."""
+    """Tell whether an off-model flat is a stretch of line: long and thin, or pen-wide between its ends."""
     x, y, w, h = (int(v) for v in flats.box[flat])
     window = (slice(max(0, y - 4), y + h + 4), slice(max(0, x - 4), x + w + 4))
     mask = (flats.filled[window] == flat).astype(np.uint8) * 255
