@@ -8,7 +8,7 @@ from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.match import NONE
 
 BARE_ELSEWHERE = 0.12
-"""Share of its border on which a part meets the other paint bare, from which the two are drawn without a line."""
+"""Share of its border on which a part meets another paint bare, from which they are drawn without a line."""
 
 Box = tuple[int, int, int, int]
 
@@ -19,7 +19,7 @@ class Bump:
 
     Attributes:
         region: id of the region that holds the bump.
-        home: id of the region of the same paint across the line (the same one where the bump covers the line).
+        home: id of the region of the same paint across the line (the same one where it covers the line).
         other: id of the region that the bump stands in.
         covers: True where the bump lies over the line.
         sure: True where nobody would draw it so.
@@ -47,7 +47,7 @@ def color_of(drawing: Drawing, region: int) -> int | None:
 
 
 def bare_by_design(drawing: Drawing, home: int, other: int, here: int) -> bool:
-    """Tell whether the paint meets the other paint without a line elsewhere too: a shine or a cheek, not a spill.
+    """Tell whether the paint meets the other without a line elsewhere too: a shine or a cheek, not a spill.
 
     Args:
         drawing: the cel, taken apart.

@@ -1,4 +1,4 @@
-"""What every check needs: the nearest model color as a fault names it, and the first words of its sentence."""
+"""What every check needs: the nearest model color as a fault names it, and the words of its sentence."""
 
 from collections.abc import Callable
 
@@ -11,8 +11,8 @@ from cel_check.model.colormodel import ModelColor
 from cel_check.settings import Settings
 
 Check = Callable[[Drawing, Settings, set[int]], tuple[Fault, ...]]
-"""A check of one drawing. It gets the region ids that earlier checks have claimed and adds its own: one cause is
-one fault."""
+"""A check of one drawing. It gets the region ids that earlier checks have claimed and adds its own: one cause
+is one fault."""
 
 
 def model_match(color: ModelColor, delta_e: float, because: str = "") -> ModelMatch:

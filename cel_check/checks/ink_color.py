@@ -31,7 +31,7 @@ MOST_UNSTEADY = 0.5
 """Share of a stretch's pixels that must have its one color; else it is a run of blends."""
 
 NOISE_SLACK = 8.0
-"""ΔE00 that the noise of lossy compression moves a thin line's color at most, its halved color channels above all."""
+"""ΔE00 that the noise of lossy compression moves a thin line's color at most, mostly by halved channels."""
 
 SAME_INK = 4.0
 """ΔE*ab between neighboring stretches that are one stretch of one wrong ink."""
@@ -56,8 +56,8 @@ class _Pure:
 
     def only(self, chosen: NDArray[np.int64] | NDArray[np.bool_]) -> "_Pure":
         """Return some of the pixels."""
-        columns = (self.rows, self.cols, self.reach, self.lab, self.off)
-        return _Pure(*(column[chosen] for column in columns))
+        rows, cols, reach = self.rows[chosen], self.cols[chosen], self.reach[chosen]
+        return _Pure(rows, cols, reach, self.lab[chosen], self.off[chosen])
 
 
 def ink_color(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[Fault, ...]:
@@ -125,7 +125,7 @@ def _steady(drawing: Drawing, stretch: _Pure) -> _Pure | None:
 
 
 def _inks(stretches: list[_Pure]) -> list[tuple[_Pure, int]]:
-    """Join stretches of one wrong ink: one cause is one fault. Returns the pixels and the number of stretches."""
+    """Join stretches of one wrong ink, one cause being one fault; return pixels and number of stretches."""
     left = sorted(stretches, key=lambda stretch: -len(stretch.rows))
     groups = []
     while left:

@@ -1,7 +1,8 @@
 """Spills that cover their line: the line breaks off on both sides of a bump of paint, its ends in line.
 
-The sign of it is a contact run (a bare border) with both ends on ink that bulges away from the line, while the same
-paint lies behind. A fill that simply ends without a line (a wrist, a shadow's edge) has no ends in line.
+The sign of it is a contact run (a bare border) with both ends on ink that bulges away from the line, while
+the same paint lies behind. A fill that simply ends without a line (a wrist, a shadow's edge) has no ends in
+line.
 """
 
 from collections.abc import Iterator
@@ -40,7 +41,7 @@ WIDEST = 5.0
 """Chord over depth; flatter bumps are a fill that lies a little beside its line all along."""
 
 MOST_BORDER = 0.3
-"""Share of its part's border that a bump over the line takes at most; a cheek that a line crosses takes half."""
+"""Share of its part's border that a bump over the line takes at most; a cheek under a line takes half."""
 
 IN_LINE = 0.5
 """Cosine between the chord and the line at its ends, from which the line runs through under the bump."""
@@ -133,12 +134,10 @@ def _joined_behind(drawing: Drawing, run: Run, region: int, towards: NDArray[np.
     return seen.count(region) >= 2
 
 
-def _line_goes_on(
-    drawing: Drawing, run: Run, towards: NDArray[np.float64], sides: tuple[int, int]
-) -> bool:
-    """Tell whether past both ends of the run the line parts the same two paints: home on one side, other beyond.
+def _line_goes_on(drawing: Drawing, run: Run, towards: NDArray[np.float64], sides: tuple[int, int]) -> bool:
+    """Tell whether past both ends of the run the line parts the same two paints: home inside, other beyond.
 
-    Where two paints meet between two lines that part them from something else, the border between them is drawn.
+    Where two paints meet between two lines that part them from something else, their border is drawn.
     """
     first, second = (np.array(end, np.float64) for end in run.ends or ((0, 0), (0, 0)))
     chord = (second - first) / max(1e-9, float(np.hypot(*(second - first))))
@@ -153,7 +152,7 @@ def _parts(
     axes: tuple[NDArray[np.float64], NDArray[np.float64]],
     sides: tuple[int, int],
 ) -> bool:
-    """Tell whether the line past one end has home's paint on the inner side and the other one on the outer."""
+    """Tell whether the line past one end has home's paint on the inner side and the other on the outer."""
     reach = drawing.ink.pen + 8.0
     x, y = (round(float(v)) for v in end)
     half = int(1.5 * reach)
@@ -168,7 +167,7 @@ def _parts(
         return False
     middle = float(inner[line].mean())
     home, other = (np.isin(window, _alike(drawing, side)) for side in sides)
-    return (
+    return bool(
         np.count_nonzero(slab & home & (inner > middle)) >= LEAST_SEEN
         and np.count_nonzero(slab & other & (inner < middle)) >= LEAST_SEEN
     )
@@ -186,7 +185,7 @@ def _alike(drawing: Drawing, region: int) -> NDArray[np.int64]:
 def _across(
     drawing: Drawing, start: NDArray[np.float64], towards: NDArray[np.float64], region: int
 ) -> int | None:
-    """March from a place on the chord, away from the bump, and return the first region beyond the line's width."""
+    """March from the chord, away from the bump, and return the first region beyond the line's width."""
     ids = drawing.regions.ids
     for step in np.arange(0.0, 2.0 * drawing.ink.pen + 4.0):
         x, y = (round(float(v)) for v in start + towards * step)

@@ -22,7 +22,7 @@ def check_drawing(drawing: Drawing, settings: Settings) -> tuple[Fault, ...]:
         settings: the thresholds of the run.
 
     Returns:
-        The faults, without level, drawing and frames: retakes first, then from top to bottom and left to right.
+        The faults, without level, drawing and frames: retakes first, then top to bottom and left to right.
     """
     if drawing.ground.empty:
         return ()

@@ -48,7 +48,8 @@ def _fault(drawing: Drawing, bump: Bump) -> Fault:
     return Fault(
         kind=FaultKind.SPILL,
         verdict=Verdict.RETAKE if bump.sure else Verdict.QUERY,
-        text=f"{named(match)} runs {pixels(bump.depth)} {how} its line into {into}. Scrape it back to the line.",
+        text=f"{named(match)} runs {pixels(bump.depth)} {how} its line into {into}. "
+        "Scrape it back to the line.",
         send_to=SendTo.PAINT,
         confidence=0.5 if not bump.sure else 0.85 if bump.covers else 0.9,
         box=drawing.box(*bump.box),

@@ -1,8 +1,8 @@
 """`stray`: paint, ink or dirt where there should be nothing.
 
-On the clear cel: a small mark that touches nothing. Inside a fill: a small spot, without a line around it, in a
-color that is not on the model. Dots that are drawn on purpose are as wide as the pen at least, and often come in
-groups; a dot that could be one of those is a query.
+On the clear cel: a small mark that touches nothing. Inside a fill: a small spot, without a line around it, in
+a color that is not on the model. Dots that are drawn on purpose are as wide as the pen at least, and often
+come in groups; a dot that could be one of those is a query.
 """
 
 import cv2
@@ -18,7 +18,7 @@ from cel_check.faults import Fault, FaultKind, FoundColor, ModelMatch, SendTo, V
 from cel_check.settings import Settings
 
 LARGEST = 24
-"""Side in pixels up to which a lone mark can be a stray; larger ones are drawn on purpose, or another fault."""
+"""Side in pixels up to which a lone mark can be a stray; larger are drawn on purpose or another fault."""
 
 LEAST_NOISY = 5
 """Side in pixels below which a mark is the noise of lossy compression, where a picture has it."""
@@ -56,7 +56,8 @@ def _on_clear(drawing: Drawing, claimed: set[int]) -> list[Fault]:
     # Most cels hold one piece of art, and the plain pass that tells so is three times faster.
     if cv2.connectedComponents(art, connectivity=8)[0] <= 2:
         return []
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(art, connectivity=8)
+    count, labels, found, _ = cv2.connectedComponentsWithStats(art, connectivity=8)
+    stats = np.asarray(found, np.int32)
     sizes = stats[:, 2:4].max(axis=1)
     least = LEAST_NOISY if drawing.ground.noisy else 1
     small = [mark for mark in range(1, count) if least <= sizes[mark] <= LARGEST]
@@ -117,7 +118,7 @@ def _speck(drawing: Drawing, box: tuple[int, int, int, int], window: NDArray[np.
 def _color(
     drawing: Drawing, box: tuple[int, int, int, int], window: NDArray[np.bool_]
 ) -> tuple[FoundColor, ModelMatch, bool]:
-    """Return a mark's color (the median of its most opaque pixels), its nearest model color, and whether it fits."""
+    """Return a mark's color (median of its most opaque pixels), the nearest of the model, whether it fits."""
     x, y, w, h = box
     rgba = drawing.ground.rgba[y : y + h, x : x + w][window]
     solid = rgba[rgba[:, 3] >= max(1, int(rgba[:, 3].max()) - 8)]
@@ -133,7 +134,7 @@ def _in_fills(drawing: Drawing, claimed: set[int]) -> list[Fault]:
     faults = []
     for flat in np.nonzero(drawing.paints & (drawing.index == NONE))[0]:
         region = drawing.regions.id_of_flat(int(flat))
-        x, y, w, h = (int(v) for v in drawing.flats.box[flat])
+        _, _, w, h = (int(v) for v in drawing.flats.box[flat])
         if (
             region in claimed
             or max(w, h) > LARGEST
@@ -162,7 +163,7 @@ def _soft_spots(drawing: Drawing) -> list[Fault]:
     faults = []
     for spot in range(1, count):
         x, y, w, h, area = (int(v) for v in stats[spot])
-        if LEAST_SOFT <= area and max(w, h) <= LARGEST_SOFT:
+        if area >= LEAST_SOFT and max(w, h) <= LARGEST_SOFT:
             fault = _soft_spot(drawing, (x, y, w, h), labels[y : y + h, x : x + w] == spot)
             if fault is not None:
                 faults.append(fault)
@@ -236,7 +237,8 @@ def _spot(drawing: Drawing, flat: int, region: int, around: int) -> Fault:
     return Fault(
         kind=FaultKind.STRAY,
         verdict=Verdict.RETAKE,
-        text=f"A spot of {pixels(max(w, h) + 1)} that is no color of the model{where}. Clean it or paint over it.",
+        text=f"A spot of {pixels(max(w, h) + 1)} that is no color of the model{where}. "
+        "Clean it or paint over it.",
         send_to=SendTo.PAINT,
         confidence=0.9,
         box=drawing.box(x, y, w + 1, h + 1),

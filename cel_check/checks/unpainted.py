@@ -1,8 +1,8 @@
 """`unpainted`: a part, or a spot inside a part, left without paint.
 
-A clear place inside bare paint is a spot that the brush missed. A clear place that ink closes in all around may be
-a part that nobody painted, or a see-through that is meant (an arm on a hip, a ring): one drawing alone cannot tell,
-so it is a query.
+A clear place inside bare paint is a spot that the brush missed. A clear place that ink closes in all around
+may be a part that nobody painted, or a see-through that is meant (an arm on a hip, a ring): one drawing alone
+cannot tell, so it is a query.
 """
 
 import numpy as np
@@ -19,7 +19,7 @@ BARE = 0.5
 """Share of ink on its border below which a clear place lies in paint and not between lines."""
 
 LEAST_SPOT = 4
-"""Pixels of a spot that a person can see; less, between two fills or on a card, is a blended pixel's chance color."""
+"""Pixels of a spot that a person can see; less, between fills or on a card, is a chance of blending."""
 
 LEAST_AT_LINE = 8
 """Pixels of a spot that touches a line; less is where fill and line meet with a hair between them."""
@@ -28,10 +28,10 @@ LEAST_SPOT_NOISY = 25
 """The same with the noise of lossy compression."""
 
 LARGEST_SPOT = 300
-"""Pixels up to which a clear place that touches ink here and there is surely missed; larger ones may be meant."""
+"""Pixels up to which a clear place that touches ink here and there is surely missed; larger may be meant."""
 
 LARGEST_MISSED = 0.03
-"""Share of the fill around it up to which a larger place away from ink is surely missed; a ring's hole is larger."""
+"""Share of the fill around it up to which a place off ink is surely missed; a ring's hole is larger."""
 
 SLIVER = 12
 """Pixels of area below which a clear place that ink closes in is a corner that the line itself left."""
@@ -52,13 +52,12 @@ def unpainted(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
     faults = []
     for hole in holes:
         share = regions.inked_share(hole)
-        if drawing.ground.noisy and regions.area[hole] < LEAST_SPOT_NOISY:
-            pass
-        elif regions.area[hole] < _least(drawing, hole, share):
+        area = regions.area[hole]
+        if (drawing.ground.noisy and area < LEAST_SPOT_NOISY) or area < _least(drawing, hole, share):
             pass
         elif share < BARE:
             faults.append(_spot(drawing, hole, share))
-        elif regions.area[hole] >= SLIVER:
+        elif area >= SLIVER:
             faults.append(_closed_place(drawing, hole))
         claimed.add(hole)
     return tuple(faults)
@@ -80,7 +79,7 @@ def _fills_around(drawing: Drawing, hole: int) -> NDArray[np.int64]:
 
 
 def _paint_around(drawing: Drawing, hole: int) -> tuple[int | None, float]:
-    """Return the paint (palette index) with most of a clear place's bare border, and its share of that border."""
+    """Return the paint (palette index) with most of a clear place's bare border, and its share of it."""
     pairs = drawing.regions.pairs
     other = np.concatenate([pairs[pairs[:, 0] == hole, 1], pairs[pairs[:, 1] == hole, 0]])
     flats = other - drawing.regions.clears
