@@ -1,8 +1,8 @@
 """What the level's other drawings say about a fault that one drawing alone cannot decide.
 
-A clear place inside closed lines that the other drawings have too is meant; where they have paint, it was left
-out. A speck that the other drawings have too is drawn; where no other has it, it is dirt. The same place is known
-by its surroundings first, then by its size and by where it lies in the art.
+A clear place inside closed lines that the other drawings have too is meant; where they have paint, it was
+left out. A speck that the other drawings have too is drawn; where no other has it, it is dirt. The same place
+is known by its surroundings first, then by its size and by where it lies in the art.
 """
 
 import math
@@ -56,8 +56,8 @@ def with_evidence(cels: Sequence[CelResult], palettes: Mapping[str, Palette]) ->
         palettes: by level name, the colors it was held against.
 
     Returns:
-        The cels with faults dropped that the other drawings show to be meant, and made retakes where they show
-        the contrary. The order of the cels does not matter.
+        The cels with faults dropped that the other drawings show to be meant, and made retakes where they
+        show the contrary. The order of the cels does not matter.
     """
     levels: dict[str, list[_Art]] = defaultdict(list)
     for cel in cels:

@@ -162,7 +162,7 @@ class Art:
         self.root.set("shape-rendering", "crispEdges" if crisp else "geometricPrecision")
 
     def colors(self) -> dict[Color, tuple[bool, bool]]:
-        """Return every color with `(used as fill, used as ink)`; a stroke outside the line layers is a fill."""
+        """Return every color with `(used as fill, used as ink)`; a stroke off the line layers is a fill."""
         found: dict[Color, tuple[bool, bool]] = {}
         for shape in self.shapes:
             for color, use in ((shape.fill, (True, False)), (shape.stroke, (not shape.line, shape.line))):
