@@ -10,10 +10,11 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
+from queue import Empty, SimpleQueue
 from typing import Any
 
 import cv2
-from distributed import CancelledError, Client, Future, wait
+from distributed import CancelledError, Client, Future
 
 from cel_check.episode.codec import CelAnswer
 from cel_check.episode.conclude import SceneTask
@@ -100,6 +101,7 @@ class _Engine:
         self._client = client
         self._stop = stop
         self._flights: dict[Future, _Flight] = {}
+        self._done: SimpleQueue[Future] = SimpleQueue()
 
     def run(self, jobs: Iterable[Job]) -> Iterator[tuple[int, Answer]]:
         """Do jobs; what is in hand at a stop is left out."""
@@ -127,14 +129,16 @@ class _Engine:
         moved = _absolute(task)
         future = self._client.submit(do_there, moved, pure=False)
         self._flights[future] = _Flight(place, task, time.monotonic() + _PATIENCE * task.seconds)
+        future.add_done_callback(self._done.put)
 
     def _landed(self) -> Iterator[tuple[int, Answer]]:
-        with suppress(TimeoutError):
-            wait(list(self._flights), timeout=_LOOK_SECONDS, return_when="FIRST_COMPLETED")
+        future = None
+        with suppress(Empty):
+            future = self._done.get(timeout=_LOOK_SECONDS)
+        landed = self._flights.pop(future, None) if future is not None else None
+        if landed is not None:
+            yield landed.place, _answer(future, landed.task)
         now = time.monotonic()
-        for future in [future for future in self._flights if future.done()]:
-            flight = self._flights.pop(future)
-            yield flight.place, _answer(future, flight.task)
         for future in [future for future, flight in self._flights.items() if flight.until < now]:
             flight = self._flights.pop(future)
             self._give_up(future)
