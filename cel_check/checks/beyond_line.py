@@ -45,8 +45,11 @@ LEAST_AREA = 5
 LARGE = 0.3
 """Share of its own paint's area across the line from which a bump is a part itself."""
 
-BARE = (0.15, 0.92)
-"""Share of its border on which a bump meets its surroundings without a line."""
+BARE = (0.42, 0.92)
+"""Share of its border on which a bump meets its surroundings without a line; a corner between lines has less."""
+
+TONES_DEPTH = (3.0, 9.0)
+"""Pixels between which a bump of one tone in another is a spill, where the two meet without a line elsewhere."""
 
 TOUCH = 1.5
 """Pixels from the line within which a pixel leans on it."""
@@ -56,6 +59,9 @@ FAN = (0.0, -25.0, 25.0, -50.0, 50.0)
 
 LEAST_VOTES = 2
 """Marches (of three places and five directions) that must meet the bump's own paint."""
+
+PAST = (3.0, 5.0, 7.0)
+"""Pixels past each end of a bump at which its paint must still lie across the line, where paints meet bare elsewhere."""
 
 Spots = NDArray[np.float64]
 
@@ -124,14 +130,31 @@ def _bump(drawing: Drawing, region: int) -> Bump | None:
     area = int(drawing.regions.area[region])
     if area > LARGE * drawing.regions.area[home]:
         return None
-    sure = SHALLOW <= depth <= SURE_DEPTH and not bare_by_design(drawing, home, other, 0)
+    if not TONES_DEPTH[0] <= depth <= TONES_DEPTH[1] and _are_tones(drawing, region, other):
+        return None
+    if bare_by_design(drawing, home, other, 0) and not _home_goes_on(
+        drawing, home, touch[along.argsort()], towards
+    ):
+        return None
     left, top = int(cols.min()), int(rows.min())
     box = (left, top, int(cols.max()) - left + 1, int(rows.max()) - top + 1)
     inner = int(np.abs(reach - depth / 2 - 0.5).argmin())
-    return Bump(region, home, other, False, sure, depth, box, (int(cols[inner]), int(rows[inner])), area)
+    return Bump(
+        region,
+        home,
+        other,
+        False,
+        SHALLOW <= depth <= SURE_DEPTH,
+        depth,
+        box,
+        (int(cols[inner]), int(rows[inner])),
+        area,
+    )
 
 
-def _pixels(drawing: Drawing, region: int) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float32]]:
+def _pixels(
+    drawing: Drawing, region: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float32]]:
     """Return the rows and columns of a small region, rim included, and each pixel's distance from the line."""
     x, y, w, h = (int(v) for v in drawing.regions.box[region])
     pad = int(DEEPEST) + 2
@@ -168,6 +191,33 @@ def _home(drawing: Drawing, region: int, touch: Spots, towards: Spots) -> int | 
     if sum(votes.values()) < LEAST_VOTES:
         return None
     return max(votes, key=lambda seen: votes[seen])
+
+
+def _are_tones(drawing: Drawing, region: int, other: int) -> bool:
+    """Tell whether fills of the two colors meet without a line elsewhere, for longer than here: light and shadow."""
+    first, second = color_of(drawing, region), color_of(drawing, other)
+    if second is None or second == NONE:
+        return False
+    regions = drawing.regions
+    flats = np.maximum(regions.pairs - regions.clears, 0)
+    colors = np.where(flats > 0, drawing.index[flats], NONE)
+    met = int((np.sort(colors, axis=1) == sorted((first or 0, second))).all(axis=1).sum())
+    return met > 2 * int(regions.bare[region])
+
+
+def _home_goes_on(drawing: Drawing, home: int, touch: Spots, towards: Spots) -> bool:
+    """Tell whether across the line home reaches past both ends of the bump.
+
+    Where a shadow's edge passes under a line, it stands on both sides of the line at the same place.
+    """
+    color = color_of(drawing, home)
+    along = np.array([-towards[1], towards[0]])
+    for end, sign in ((touch[0], -1.0), (touch[-1], 1.0)):
+        seen = [_across(drawing, end + sign * step * along, towards) for step in PAST]
+        same = [region for region in seen if region is not None and color_of(drawing, region) == color]
+        if len(same) < len(PAST) - 1:
+            return False
+    return True
 
 
 def _turned(direction: Spots, degrees: float) -> Spots:

@@ -20,6 +20,9 @@ from cel_check.model.colormodel import Palette, Use
 PURE = 3
 """Levels (of 255) by which a pure pixel differs from its paint at most: what alpha's rounding leaves."""
 
+PURE_OPAQUE = 1
+"""The same for an opaque pixel, which no rounding of alpha touches."""
+
 LEAST_ALPHA = 128
 """Alpha (of 255) from which a soft pixel is more paint than clear cel."""
 
@@ -53,8 +56,9 @@ def with_crumbs(ground: Ground, flats: Flats, palette: Palette) -> Flats:
     likely = _table(paints)[_cell(pixels[:, :3])] & (pixels[:, 3] >= LEAST_ALPHA)
     free, pixels = free[likely], pixels[likely].astype(np.int16)
     which = np.full(len(free), -1)
+    apart = np.where(pixels[:, 3] == 255, PURE_OPAQUE, PURE)
     for number, paint in enumerate(paints):
-        which[np.abs(pixels[:, :3] - np.array(paint)).max(axis=1, initial=0) <= PURE] = number
+        which[np.abs(pixels[:, :3] - np.array(paint)).max(axis=1, initial=0) <= apart] = number
     pure = which >= 0
     free, which = free[pure], which[pure]
     colors = np.array(paints, np.int16).reshape(-1, 3)

@@ -26,10 +26,6 @@ PENS = (3, 5, 8, 14)
 COLORS = (INK, SELF_INK, GREEN_INK)
 
 
-TIPS = pytest.mark.xfail(
-    strict=True,
-    reason="where three fills meet bare, and in thin tips of a fill, pixels of paint count as line",
-)
 CHAMFER = "the distances of a 3 x 3 mask (0.955 a step, 1.37 a diagonal) put the pen off by more than a pixel"
 FIGURES_OFF = {(8, INK, True)}
 LINES_OFF = {(5, True), (8, True), (14, True), (14, False)}
@@ -103,7 +99,7 @@ def test_lines_of_three_pixels_close_around_their_part():
     assert drawing.regions.inked_share(coat) > 0.98
 
 
-@pytest.mark.parametrize("smooth", [pytest.param(True, marks=TIPS), False])
+@pytest.mark.parametrize("smooth", [True, False])
 def test_paints_that_meet_bare_have_no_line_between_them(smooth):
     sheet = Sheet().disk((70, 60), 45, COAT).disk((90, 60), 30, CLOTH).rect(0, 0, 30, 30, SKIN)
     ink = apart(sheet.rgba(smooth)).ink
@@ -112,7 +108,6 @@ def test_paints_that_meet_bare_have_no_line_between_them(smooth):
     assert not len(ink.ridge)
 
 
-@TIPS
 def test_a_model_without_ink_knows_no_line():
     sheet = Sheet().disk((70, 60), 45, COAT).disk((90, 60), 30, CLOTH)
     assert not apart(sheet.rgba(), ONLY_PAINTS).ink.line.any()

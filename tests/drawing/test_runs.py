@@ -78,6 +78,5 @@ def test_a_bare_border_far_from_ink_is_no_run():
     assert between(apart(sheet.rgba()), "Coat", "Skin") == []
 
 
-@pytest.mark.xfail(strict=True, reason="the thin tips of fills that meet bare count as line")
 def test_art_without_ink_has_no_runs():
     assert apart(Sheet().disk((70, 60), 45, COAT).disk((90, 60), 30, CLOTH).rgba()).runs == ()
