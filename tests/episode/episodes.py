@@ -107,6 +107,12 @@ class Night:
     def faults(self):
         return [line for scene in self.summary.scenes for line in scene.faults]
 
+    @staticmethod
+    def read(report):
+        """Return the identities of a report's faults."""
+        found = json.loads(report.read_text(encoding="utf-8"))
+        return [line["identity"] for scene in found["scenes"] for line in scene["faults"]]
+
     def report(self):
         return json.loads((self.out / "episode.json").read_text(encoding="utf-8"))
 
