@@ -126,7 +126,7 @@ def test_spectra_need_no_illuminant(tmp_path):
         "paint,batch,L,a,b,illuminant\nR-31,7,53.1,38.0,31.5,D65\n",
         "paint;batch;L;a;b;illuminant\nR-31;7;53,1;38,0;31,5;D65\n",
         "\ufeffPaint\tBatch\tLAB_L\tLAB_A\tLAB_B\tIlluminant\r\nR-31\t7\t53.1\t38.0\t31.5\tD65\r\n",
-        '# by the shop\n"paint","batch","L*","a*","b*","illuminant"\n"R-31","7","53,1","38,0","31,5","D65"\n\n',
+        '# by us\n"paint","batch","L*","a*","b*","illuminant"\n"R-31","7","53,1","38,0","31,5","D65"\n\n',
     ],
 )
 def test_csv_in_the_ways_spreadsheets_write_it(tmp_path, text):
