@@ -5,6 +5,8 @@ a color that is not on the model. Dots that are drawn on purpose are as wide as 
 come in groups; a dot that could be one of those is a query.
 """
 
+from typing import cast
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +16,7 @@ from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.match import NONE
 from cel_check.drawing.regions import LINE
+from cel_check.drawing.rows import row_runs
 from cel_check.faults import Fault, FaultKind, FoundColor, ModelMatch, SendTo, Verdict
 from cel_check.settings import Settings
 
@@ -155,18 +158,23 @@ def _soft_spots(drawing: Drawing) -> list[Fault]:
     loose = drawing.ink.loose
     if not len(loose) or drawing.ground.noisy:
         return []
-    firm = (drawing.lines[drawing.flats.filled] & (drawing.ink.line > 0)).astype(np.uint8)
+    lines = drawing.flats.rows.spread(drawing.lines.astype(np.uint8))
+    firm = cv2.bitwise_and(lines, drawing.ink.line)
     lone = cv2.dilate(firm, np.ones((7, 7), np.uint8))[loose[:, 0], loose[:, 1]] == 0
     mask = np.zeros(firm.shape, np.uint8)
     mask[loose[lone, 0], loose[lone, 1]] = 1
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    count, found = cv2.connectedComponents(mask, connectivity=8)
+    labels = cast("NDArray[np.int32]", found)
+    rows = row_runs(labels)
+    area, box = rows.area(count), rows.box(count)
+    soft = (area >= LEAST_SOFT) & (box[:, 2:].max(axis=1) <= LARGEST_SOFT)
+    soft[0] = False
     faults = []
-    for spot in range(1, count):
-        x, y, w, h, area = (int(v) for v in stats[spot])
-        if area >= LEAST_SOFT and max(w, h) <= LARGEST_SOFT:
-            fault = _soft_spot(drawing, (x, y, w, h), labels[y : y + h, x : x + w] == spot)
-            if fault is not None:
-                faults.append(fault)
+    for spot in np.flatnonzero(soft):
+        x, y, w, h = (int(v) for v in box[spot])
+        fault = _soft_spot(drawing, (x, y, w, h), labels[y : y + h, x : x + w] == spot)
+        if fault is not None:
+            faults.append(fault)
     return faults
 
 
@@ -212,12 +220,10 @@ def _soft_spot(drawing: Drawing, box: tuple[int, int, int, int], window: NDArray
 
 def _towards_a_model_color(drawing: Drawing, fill: int, away: NDArray[np.float64]) -> bool:
     """Tell whether a blended color lies between its fill and a color of the model: a small drawn detail."""
-    for color in drawing.palette.colors:
-        towards = np.array(color.srgb, np.float64) - drawing.flats.rgb[fill]
-        length = float(np.linalg.norm(towards))
-        if length > FAINT and float(away @ towards) >= ALONG * length * float(np.linalg.norm(away)):
-            return True
-    return False
+    towards = np.array([color.srgb for color in drawing.palette.colors], np.float64) - drawing.flats.rgb[fill]
+    length = np.linalg.norm(towards, axis=1)
+    along = towards @ away >= ALONG * length * float(np.linalg.norm(away))
+    return bool(((length > FAINT) & along).any())
 
 
 def _fills_around(drawing: Drawing, region: int) -> list[int]:

@@ -8,7 +8,6 @@ and otherwise made into small flats of their own.
 from dataclasses import replace
 from functools import lru_cache
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -124,13 +123,31 @@ def _join(
     return free, which
 
 
+def _joined(pixels: NDArray[np.int64], width: int) -> NDArray[np.int64]:
+    """Return for each pixel, in reading order, the place of the first one that it is 4-connected to.
+
+    Crumbs are so few that joining their list is quicker than a pass over the whole map.
+    """
+    pairs = []
+    for step in (1, width):
+        place = np.minimum(np.searchsorted(pixels, pixels + step), len(pixels) - 1)
+        one = np.flatnonzero(pixels[place] == pixels + step)
+        pairs.append(np.stack([one, place[one]]))
+    one, other = np.concatenate(pairs, axis=1)
+    first = np.arange(len(pixels))
+    while (apart := first[one] != first[other]).any():
+        one, other = one[apart], other[apart]
+        low, high = np.minimum(first[one], first[other]), np.maximum(first[one], first[other])
+        np.minimum.at(first, high, low)
+        while (first[first] != first).any():
+            first = first[first]
+    return first
+
+
 def _own(flats: Flats, free: NDArray[np.int64], which: NDArray[np.int64], colors: NDArray[np.int16]) -> Flats:
-    """Make the pure pixels that are left into flats of their own."""
+    """Make the pure pixels that are left into flats of their own; `filled` is changed in place."""
     width = flats.filled.shape[1]
-    mask = np.zeros(flats.filled.shape, np.uint8)
-    mask.ravel()[free] = 1
-    _, labels = cv2.connectedComponents(mask, connectivity=4)
-    key = labels.ravel()[free].astype(np.int64) * len(colors) + which
+    key = _joined(free, width) * len(colors) + which
     _, group, counts = np.unique(key, return_inverse=True, return_counts=True)
     kept = np.cumsum(counts >= LEAST) * (counts >= LEAST)
     mine = kept[group]
@@ -138,7 +155,7 @@ def _own(flats: Flats, free: NDArray[np.int64], which: NDArray[np.int64], colors
     number = int(kept.max(initial=0))
     if not number:
         return flats
-    labels, filled = flats.labels.copy(), flats.filled.copy()
+    labels, filled = flats.labels.copy(), flats.filled
     labels.ravel()[free] = filled.ravel()[free] = len(flats.area) - 1 + mine
     rows, cols = np.divmod(free, width)
     low, high = np.full((number, 2), 2**30), np.zeros((number, 2), np.int64)

@@ -146,7 +146,8 @@ def _carries_ink(
     mix = _nearest_mix(found, *sides)
     away = found - mix
     distance = _length(away)
-    alone = np.isnan(distance)
+    alone = np.flatnonzero(np.isnan(distance))
+    by_itself = found[alone]
     distance[alone] = 0.0
     carries = distance > OFF_MIX
     for ink in inks:
@@ -155,11 +156,14 @@ def _carries_ink(
         along = _dot(away, towards) / np.maximum(length, 1.0)
         carries |= (along >= COVERAGE * length) & (along >= 0.7 * distance) & (length > 1.0)
         # Nothing but clear cel beside it: a thin line by itself, which keeps its color under partial alpha.
-        carries[alone] |= _length(found[alone] - ink) < ALONE
+        carries[alone] |= _length(by_itself - ink) < ALONE
     # The last pixels of a fill's thin tip have its pure color and no flat of their own.
+    these = np.flatnonzero(carries)
+    some, pure = pixels[these], np.zeros(len(these), bool)
     for paint in (color.srgb for color in palette.colors if color.use is Use.PAINT):
-        if (np.abs(inks - np.array(paint)).max(axis=1, initial=0.0) > 2 * PURE_STEP).all():
-            carries &= _near(pixels, paint, PURE_STEP) == 0
+        if len(these) and (np.abs(inks - np.array(paint)).max(axis=1, initial=0.0) > 2 * PURE_STEP).all():
+            pure |= _near(some, paint, PURE_STEP) > 0
+    carries[these[pure]] = False
     return carries
 
 

@@ -45,9 +45,11 @@ def places_of(drawing: Drawing) -> tuple[Place, ...]:
 def _around(pairs: NDArray[np.int64], color: NDArray[np.int64]) -> dict[int, tuple[tuple[int, float], ...]]:
     """Return for each region the colors around it with their share of its border."""
     both = np.concatenate([pairs, pairs[:, ::-1]])
-    both = both[both[:, 0] != both[:, 1]]
+    both = both[np.flatnonzero(both[:, 0] != both[:, 1])]
     size = int(color.max(initial=0)) - OPEN + 1
-    keys, counts = np.unique(both[:, 0] * size + color[both[:, 1]] - OPEN, return_counts=True)
+    seen = np.bincount(both[:, 0] * size + color[both[:, 1]] - OPEN)
+    keys = np.flatnonzero(seen)
+    counts = seen[keys]
     found: dict[int, list[tuple[int, int]]] = {}
     for key, count in zip(keys.tolist(), counts.tolist(), strict=True):
         found.setdefault(key // size, []).append((key % size + OPEN, count))

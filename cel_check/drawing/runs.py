@@ -88,12 +88,13 @@ def _run(regions: Regions, members: NDArray[np.int64], near: NDArray[np.uint8]) 
 
 def _farthest(points: NDArray[np.int32]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the two points farthest apart (exact for the few points that touch ink)."""
-    spread = points.astype(np.float64)
+    spread = points.astype(np.int64)
     if len(spread) > 300:
         spread = spread[:: len(spread) // 300 + 1]
-    distance = np.linalg.norm(spread[:, None] - spread[None], axis=2)
-    first, second = np.unravel_index(int(distance.argmax()), distance.shape)
-    return spread[first], spread[second]
+    x, y = spread.T
+    square = (x[:, None] - x) ** 2 + (y[:, None] - y) ** 2
+    first, second = np.unravel_index(int(square.argmax()), square.shape)
+    return spread[first].astype(np.float64), spread[second].astype(np.float64)
 
 
 def _distance_from_chord(

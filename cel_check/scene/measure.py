@@ -21,13 +21,18 @@ def measured(drawing: Drawing) -> Measured:
     # A smaller flat is held against no tolerance: it matches nothing, whatever its color.
     flats = drawing.flats.rgb[drawing.flats.area >= LEAST_PAINT]
     colors = np.concatenate([flats, _ridges(drawing), _stretches(drawing), _card(drawing)])
-    return Measured(_packed(np.unique(colors, axis=0)), drawing.ground.noisy)
+    numbers = np.unique(colors.astype(np.uint32) @ np.array([1 << 16, 1 << 8, 1], np.uint32))
+    # Big-endian numbers hold red, green and blue in that order behind a zero.
+    unique = numbers.astype(">u4").view(np.uint8).reshape(-1, 4)[:, 1:]
+    return Measured(_packed(unique), drawing.ground.noisy)
 
 
 def _ridges(drawing: Drawing) -> NDArray[np.uint8]:
     rows, cols = drawing.ink.ridge.T
     pure = drawing.ink.depth[rows, cols] >= PURE_DEPTH
-    return drawing.ground.rgba[rows[pure], cols[pure], :3]
+    here = rows[pure] * drawing.ground.rgba.shape[1] + cols[pure]
+    colors: NDArray[np.uint8] = drawing.ground.rgba.reshape(-1, 4)[here, :3]
+    return colors
 
 
 def _stretches(drawing: Drawing) -> NDArray[np.uint8]:
