@@ -230,13 +230,9 @@ def _turned(direction: Spots, degrees: float) -> Spots:
 def _across(drawing: Drawing, start: Spots, towards: Spots) -> int | None:
     """March from a place on the line's near edge across the line and return the first region met."""
     ids = drawing.regions.ids
-    crossed = False
-    for step in np.arange(1.0, 2.0 * drawing.ink.pen + 5.0):
-        x, y = (round(float(v)) for v in start + towards * step)
-        if not (0 <= y < ids.shape[0] and 0 <= x < ids.shape[1]):
-            return None
-        here = int(ids[y, x])
-        crossed = crossed or here == LINE
-        if here > 0 and crossed:
-            return here
-    return None
+    steps = np.arange(1.0, 2.0 * drawing.ink.pen + 5.0)
+    spots = np.rint(start + steps[:, None] * towards).astype(np.int64)
+    inside = ((spots >= 0) & (spots < (ids.shape[1], ids.shape[0]))).all(axis=1)
+    seen = ids[spots[inside, 1], spots[inside, 0]]
+    met = np.flatnonzero((seen > 0) & np.logical_or.accumulate(seen == LINE))
+    return int(seen[met[0]]) if len(met) else None

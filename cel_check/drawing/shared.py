@@ -85,6 +85,12 @@ def _pen(inks: dict[int, Ink]) -> float:
     return max(1.0, float(2.0 * np.median(depths) - 0.5)) if len(depths) else 1.0
 
 
+def _around(mask: NDArray[np.bool_], reach: int) -> tuple[slice, slice]:
+    """Return the window that holds a mask and all within reach of it."""
+    x, y, w, h = cv2.boundingRect(mask.view(np.uint8))
+    return slice(max(0, y - reach), y + h + reach), slice(max(0, x - reach), x + w + reach)
+
+
 def _settle_color(
     flats: Flats,
     color: _Color,
@@ -97,8 +103,9 @@ def _settle_color(
     if not deep.any():
         return lines, paints
     # A second distance transform widens the deep places by a disk of any radius at the same cost.
-    near = cv2.distanceTransform((~deep).astype(np.uint8), cv2.DIST_L2, 3) <= color.radius + 1.0
-    thick[near & (color.ink.line > 0)] = 255
+    around = _around(deep, int(color.radius) + 4)
+    near = cv2.distanceTransform((~deep[around]).astype(np.uint8), cv2.DIST_L2, 3) <= color.radius + 1.0
+    thick[around][near & (color.ink.line[around] > 0)] = 255
     patched = np.zeros(len(flats.area), bool)
     patched[flats.filled[deep]] = True
     side = np.maximum(1, flats.box[:, 2:].max(axis=1))
