@@ -1,10 +1,11 @@
 """Spills that a line still parts from their paint: a small fill against a line, its paint on the other side.
 
-The bump is a region of its own. It leans on the line with one side and stands bare in something else with the rest,
-it is about as deep as it is wide, and across the line, straight behind it, lies a larger fill of its own paint.
+The bump is a region of its own. It leans on the line with one side and stands bare in something else with the
+rest, it is about as deep as it is wide, and across the line behind it lies a larger fill of its own paint.
 """
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -16,7 +17,7 @@ from cel_check.drawing.match import NONE
 from cel_check.drawing.regions import LINE
 
 LEAST_DEPTH = 2.5
-"""Pixels from the line to the bump's farthest pixel; a fill that lies beside its line by a hair reaches less far."""
+"""Pixels from the line to the bump's farthest pixel; a fill beside its line by a hair reaches less far."""
 
 SHALLOW = 3.0
 """Pixels below which a bump must be rounder, to be told from such a fill, and is a query."""
@@ -46,10 +47,10 @@ LARGE = 0.3
 """Share of its own paint's area across the line from which a bump is a part itself."""
 
 BARE = (0.42, 0.92)
-"""Share of its border on which a bump meets its surroundings without a line; a corner between lines has less."""
+"""Share of its border on which a bump meets its surroundings bare; a corner between lines has less."""
 
 TONES_DEPTH = (3.0, 9.0)
-"""Pixels between which a bump of one tone in another is a spill, where the two meet without a line elsewhere."""
+"""Depths in pixels of a bump of one tone in another that is a spill, where the two meet bare elsewhere."""
 
 TOUCH = 1.5
 """Pixels from the line within which a pixel leans on it."""
@@ -61,7 +62,7 @@ LEAST_VOTES = 2
 """Marches (of three places and five directions) that must meet the bump's own paint."""
 
 PAST = (3.0, 5.0, 7.0)
-"""Pixels past each end of a bump at which its paint must still lie across the line, where paints meet bare elsewhere."""
+"""Pixels past each end of a bump of such tones at which its paint must still lie across the line."""
 
 Spots = NDArray[np.float64]
 
@@ -104,16 +105,57 @@ def _in_a_fringe(bump: Bump, bumps: list[Bump]) -> bool:
     return False
 
 
+@dataclass(frozen=True, eq=False)
+class _Leaning:
+    """How a small fill leans on a line.
+
+    Attributes:
+        rows: of its pixels.
+        cols: of its pixels.
+        reach: distance in pixels of each from the line.
+        depth: the largest of these.
+        touch: `(n, 2)` x, y of the pixels on the line, in order along it.
+        towards: unit vector from the farthest pixel to the line.
+        length: of the line that it leans on, pixels.
+    """
+
+    rows: NDArray[np.int64]
+    cols: NDArray[np.int64]
+    reach: NDArray[np.float32]
+    depth: float
+    touch: Spots
+    towards: Spots
+    length: float
+
+
 def _bump(drawing: Drawing, region: int) -> Bump | None:
     """Return the bump that a small fill is; None where it is none."""
+    lean = _lean(drawing, region)
+    if lean is None or not _right_size(lean):
+        return None
+    home = _home(drawing, region, lean)
+    other = _surroundings(drawing, region)
+    if home is None or other is None or color_of(drawing, other) == color_of(drawing, region):
+        return None
+    area = int(drawing.regions.area[region])
+    if area > LARGE * drawing.regions.area[home] or _drawn(drawing, region, home, other, lean):
+        return None
+    left, top = int(lean.cols.min()), int(lean.rows.min())
+    box = (left, top, int(lean.cols.max()) - left + 1, int(lean.rows.max()) - top + 1)
+    inner = int(np.abs(lean.reach - lean.depth / 2 - 0.5).argmin())
+    spot = (int(lean.cols[inner]), int(lean.rows[inner]))
+    sure = SHALLOW <= lean.depth <= SURE_DEPTH
+    return Bump(region, home, other, False, sure, lean.depth, box, spot, area)
+
+
+def _lean(drawing: Drawing, region: int) -> _Leaning | None:
+    """Measure how a small region leans on a line; None where it does not, or is shut in by it."""
     rows, cols, reach = _pixels(drawing, region)
-    if not len(rows):
+    near = reach < TOUCH
+    if not near.any():
         return None
     deepest = int(reach.argmax())
-    depth = float(reach[deepest])
-    touch = np.stack([cols, rows], axis=1)[reach < TOUCH].astype(np.float64)
-    if not LEAST_DEPTH <= depth <= DEEPEST or not len(touch):
-        return None
+    touch = np.stack([cols, rows], axis=1)[near].astype(np.float64)
     towards = touch.mean(axis=0) - (cols[deepest], rows[deepest])
     away = float(np.hypot(*towards))
     if away < 0.5:
@@ -121,48 +163,34 @@ def _bump(drawing: Drawing, region: int) -> Bump | None:
     towards = towards / away
     along = touch @ np.array([-towards[1], towards[0]])
     length = float(np.ptp(along)) + 1.0
-    if length > (WIDEST_SHALLOW * depth if depth < SHALLOW else min(LONGEST, WIDEST * depth + 2.0)):
-        return None
-    home = _home(drawing, region, touch[along.argsort()], towards)
-    other = _surroundings(drawing, region)
-    if home is None or other is None or color_of(drawing, other) == color_of(drawing, region):
-        return None
-    area = int(drawing.regions.area[region])
-    if area > LARGE * drawing.regions.area[home]:
-        return None
-    if not TONES_DEPTH[0] <= depth <= TONES_DEPTH[1] and _are_tones(drawing, region, other):
-        return None
-    if bare_by_design(drawing, home, other, 0) and not _home_goes_on(
-        drawing, home, touch[along.argsort()], towards
-    ):
-        return None
-    left, top = int(cols.min()), int(rows.min())
-    box = (left, top, int(cols.max()) - left + 1, int(rows.max()) - top + 1)
-    inner = int(np.abs(reach - depth / 2 - 0.5).argmin())
-    return Bump(
-        region,
-        home,
-        other,
-        False,
-        SHALLOW <= depth <= SURE_DEPTH,
-        depth,
-        box,
-        (int(cols[inner]), int(rows[inner])),
-        area,
-    )
+    return _Leaning(rows, cols, reach, float(reach[deepest]), touch[along.argsort()], towards, length)
+
+
+def _right_size(lean: _Leaning) -> bool:
+    if lean.depth < SHALLOW:
+        return lean.depth >= LEAST_DEPTH and lean.length <= WIDEST_SHALLOW * lean.depth
+    return lean.depth <= DEEPEST and lean.length <= min(LONGEST, WIDEST * lean.depth + 2.0)
+
+
+def _drawn(drawing: Drawing, region: int, home: int, other: int, lean: _Leaning) -> bool:
+    """Tell whether two tones that meet without a line elsewhere may well meet so here too."""
+    if not TONES_DEPTH[0] <= lean.depth <= TONES_DEPTH[1] and _are_tones(drawing, region, other):
+        return True
+    return bare_by_design(drawing, home, other, 0) and not _home_goes_on(drawing, home, lean)
 
 
 def _pixels(
     drawing: Drawing, region: int
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float32]]:
-    """Return the rows and columns of a small region, rim included, and each pixel's distance from the line."""
+    """Return the rows and columns of a small region, rim included, and how far each lies from the line."""
     x, y, w, h = (int(v) for v in drawing.regions.box[region])
     pad = int(DEEPEST) + 2
     top, left = max(0, y - pad), max(0, x - pad)
     window = drawing.regions.ids[top : y + h + pad, left : x + w + pad]
     rows, cols = np.nonzero(window == region)
     far = cv2.distanceTransform((window != LINE).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
-    return rows + top, cols + left, np.asarray(far[rows, cols], np.float32)
+    # OpenCV's distances differ in their last digit from run to run: rounded, so that ties break alike.
+    return rows + top, cols + left, np.asarray(far[rows, cols].round(3), np.float32)
 
 
 def _surroundings(drawing: Drawing, region: int) -> int | None:
@@ -175,7 +203,7 @@ def _surroundings(drawing: Drawing, region: int) -> int | None:
     return int(seen[counts.argmax()])
 
 
-def _home(drawing: Drawing, region: int, touch: Spots, towards: Spots) -> int | None:
+def _home(drawing: Drawing, region: int, lean: _Leaning) -> int | None:
     """Return the region of the bump's own paint across the line; None where something else lies there.
 
     Marches fan out, since behind a corner or a slanting line the paint does not lie straight across.
@@ -183,9 +211,9 @@ def _home(drawing: Drawing, region: int, touch: Spots, towards: Spots) -> int | 
     color = color_of(drawing, region)
     votes: dict[int, int] = {}
     for share in (0.2, 0.5, 0.8):
-        start = touch[int(share * (len(touch) - 1) + 0.5)]
+        start = lean.touch[int(share * (len(lean.touch) - 1) + 0.5)]
         for turn in FAN:
-            seen = _across(drawing, start, _turned(towards, turn))
+            seen = _across(drawing, start, _turned(lean.towards, turn))
             if seen is not None and color_of(drawing, seen) == color:
                 votes[seen] = votes.get(seen, 0) + 1
     if sum(votes.values()) < LEAST_VOTES:
@@ -194,7 +222,7 @@ def _home(drawing: Drawing, region: int, touch: Spots, towards: Spots) -> int | 
 
 
 def _are_tones(drawing: Drawing, region: int, other: int) -> bool:
-    """Tell whether fills of the two colors meet without a line elsewhere, for longer than here: light and shadow."""
+    """Tell whether fills of the two colors meet bare elsewhere, for longer than here: light and shadow."""
     first, second = color_of(drawing, region), color_of(drawing, other)
     if second is None or second == NONE:
         return False
@@ -205,15 +233,15 @@ def _are_tones(drawing: Drawing, region: int, other: int) -> bool:
     return met > 2 * int(regions.bare[region])
 
 
-def _home_goes_on(drawing: Drawing, home: int, touch: Spots, towards: Spots) -> bool:
+def _home_goes_on(drawing: Drawing, home: int, lean: _Leaning) -> bool:
     """Tell whether across the line home reaches past both ends of the bump.
 
     Where a shadow's edge passes under a line, it stands on both sides of the line at the same place.
     """
     color = color_of(drawing, home)
-    along = np.array([-towards[1], towards[0]])
-    for end, sign in ((touch[0], -1.0), (touch[-1], 1.0)):
-        seen = [_across(drawing, end + sign * step * along, towards) for step in PAST]
+    along = np.array([-lean.towards[1], lean.towards[0]])
+    for end, sign in ((lean.touch[0], -1.0), (lean.touch[-1], 1.0)):
+        seen = [_across(drawing, end + sign * step * along, lean.towards) for step in PAST]
         same = [region for region in seen if region is not None and color_of(drawing, region) == color]
         if len(same) < len(PAST) - 1:
             return False

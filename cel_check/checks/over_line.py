@@ -77,17 +77,10 @@ def _bump(drawing: Drawing, run: Run) -> Bump | None:
     if region is None:
         return None
     other = run.pair[0] if region == run.pair[1] else run.pair[1]
-    if color_of(drawing, region) in (None, NONE, color_of(drawing, other)):
-        return None
-    if not _joined_behind(drawing, run, region, towards):
-        return None
-    if bare_by_design(drawing, region, other, len(run.points)):
-        return None
-    border = int(drawing.regions.inked[region] + drawing.regions.bare[region])
-    if len(run.points) > MOST_BORDER * border:
+    if not _can_spill(drawing, run, region, other):
         return None
     through = _ends_in_line(drawing, run)
-    if through < IN_LINE or not _line_goes_on(drawing, run, towards, (region, other)):
+    if through < IN_LINE or not _covers_a_line(drawing, run, towards, (region, other)):
         return None
     sure = run.depth <= SURE_DEPTH and (run.depth <= SHALLOW or through >= THROUGH)
     left, top = (int(v) for v in run.points.min(axis=0))
@@ -95,6 +88,21 @@ def _bump(drawing: Drawing, run: Run) -> Bump | None:
     area = int(max(1.0, 0.67 * run.chord * run.depth))
     box = (left, top, right - left + 1, bottom - top + 1)
     return Bump(region, region, other, True, sure, run.depth, box, inner, area)
+
+
+def _can_spill(drawing: Drawing, run: Run, region: int, other: int) -> bool:
+    """Tell whether the paints on both sides of a run are such that one can have spilled into the other."""
+    if color_of(drawing, region) in (None, NONE, color_of(drawing, other)):
+        return False
+    border = int(drawing.regions.inked[region] + drawing.regions.bare[region])
+    if len(run.points) > MOST_BORDER * border:
+        return False
+    return not bare_by_design(drawing, region, other, len(run.points))
+
+
+def _covers_a_line(drawing: Drawing, run: Run, towards: NDArray[np.float64], sides: tuple[int, int]) -> bool:
+    """Tell whether a line ran under the bump: its paint lies behind, a line parts the two past both ends."""
+    return _joined_behind(drawing, run, sides[0], towards) and _line_goes_on(drawing, run, towards, sides)
 
 
 def _right_size(run: Run) -> bool:

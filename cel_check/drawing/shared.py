@@ -24,6 +24,9 @@ ROUND = 0.35
 DROP = 2.0
 """Pen widths up to which a drop is small; a dot that long is drawn on purpose."""
 
+ROUNDISH = 1.7
+"""Area in squared widths up to which a flat is round rather than long."""
+
 BESIDE = 3
 """Pixels around a drop's core in which another flat of its color makes it a piece of a line."""
 
@@ -112,12 +115,20 @@ def _settle_color(
     compact = (flats.area >= ROUND * side * side) & (side <= DROP * color.pen + 8.0)
     drops = color.mine & ~patched & compact
     for drop in np.flatnonzero(drops):
-        drops[drop] = _stands_alone(flats, int(drop), color.mine)
+        drops[drop] = _is_drop(flats, int(drop), color)
     return lines & ~drops, paints | drops | (patched & color.mine)
 
 
-def _stands_alone(flats: Flats, drop: int, mine: NDArray[np.bool_]) -> bool:
-    """Tell whether no other flat of its color is beside a drop: a soft thin line is a row of such pieces."""
+def _is_drop(flats: Flats, drop: int, color: _Color) -> bool:
+    """Tell whether a small flat is round, and no other flat of its color is beside it.
+
+    A soft thin line is a row of small flats, and a slanting piece of line fills much of its box.
+    """
     x, y, w, h = (int(v) for v in flats.box[drop])
-    window = flats.filled[max(0, y - BESIDE) : y + h + BESIDE, max(0, x - BESIDE) : x + w + BESIDE]
-    return not bool((mine[window] & (window != drop)).any())
+    place = (slice(max(0, y - BESIDE), y + h + BESIDE), slice(max(0, x - BESIDE), x + w + BESIDE))
+    window = flats.filled[place]
+    own = window == drop
+    if (color.mine[window] & ~own).any():
+        return False
+    width = 2.0 * float(color.ink.depth[place][own].max(initial=1.0)) - 1.0
+    return int(own.sum()) <= ROUNDISH * width * width
