@@ -7,7 +7,7 @@ concluded by a worker as soon as its last cel is done. Pictures of the same cont
 import sqlite3
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Protocol
 
@@ -151,6 +151,7 @@ class Batch:
             else:
                 task = self._scene_task(self._ready.popleft())
                 if not self.outcomes.stands(task):
+                    task = replace(task, shown=self.outcomes.shown(task))
                     self._hand.put(task)
                     yield task
 
@@ -238,7 +239,10 @@ class Batch:
         if answer.problems:
             raise BadInput(*answer.problems)
         if answer.summary is not None:
-            self.outcomes.concluded(task, answer.summary)
+            self.outcomes.concluded(task, answer.summary, answer.shown)
+            return
+        if answer.shown:
+            self.outcomes.restated(task)
             return
         memory.forget(self._db, answer.damaged)
         opened = self._opened(task.scene)

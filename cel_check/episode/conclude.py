@@ -3,6 +3,7 @@
 Runs in a worker, so that the supervisor only hands out and stores.
 """
 
+import hashlib
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -10,6 +11,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 from cel_check.episode.codec import DamagedRowError, decode, restored
+from cel_check.episode.keys import concluding_program
 from cel_check.episode.ledger import reading
 from cel_check.episode.memory import load
 from cel_check.errors import BadInput, Problem
@@ -54,6 +56,7 @@ class SceneTask:
         out: folder of the scene's report.
         models: the color models with their content.
         report: writes the report.
+        shown: digest of the results that the report in `out` shows; empty where there is none.
     """
 
     scene: Scene
@@ -63,6 +66,7 @@ class SceneTask:
     out: Path
     models: tuple[ModelUse, ...]
     report: Report
+    shown: str = ""
 
 
 @dataclass(frozen=True)
@@ -70,12 +74,14 @@ class SceneAnswer:
     """A concluded scene; or the rows that could not be read back; or why there is no report.
 
     Attributes:
-        summary: the scene's summary, its faults without identity; None where there is none.
+        summary: the scene's summary, its faults without identity; None where the report stands as it is, too.
+        shown: digest of the results that the report shows.
         damaged: rows of the ledger that must be dropped and checked again.
         problems: why the report could not be written, to be raised.
     """
 
     summary: SceneSummary | None = None
+    shown: str = ""
     damaged: tuple[int, ...] = ()
     problems: tuple[Problem, ...] = ()
 
@@ -87,11 +93,32 @@ def conclude(task: SceneTask) -> SceneAnswer:
     if damaged:
         return SceneAnswer(damaged=damaged)
     result = conduct(task.scene, task.settings, lambda _: enumerate(results))
+    shown_now = _digest(result, task)
+    if shown_now == task.shown:
+        return SceneAnswer(shown=shown_now)
     try:
         written = task.report(result, task.scene.folder, task.out)
     except BadInput as error:
         return SceneAnswer(problems=tuple(error.problems))
-    return SceneAnswer(summary_of(result, task, written))
+    return SceneAnswer(summary_of(result, task, written), shown_now)
+
+
+def _digest(result: SceneResult, task: SceneTask) -> str:
+    """Return a digest of all that a scene's report shows; a thumbnail is told by its picture's content."""
+    cels = tuple(replace(cel, thumbnail=b"", places=(), measured=None) for cel in result.cels)
+    parts = (concluding_program(), replace(result, cels=cels), background_state(task.scene))
+    return hashlib.sha256(repr(parts).encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def background_state(scene: Scene) -> tuple[int, int] | None:
+    """Return the size and time of a scene's background, which its report shows; None where there is none."""
+    if scene.background is None:
+        return None
+    try:
+        found = (scene.folder / scene.background).stat()
+    except OSError:
+        return None
+    return found.st_size, found.st_mtime_ns
 
 
 def _results(db: sqlite3.Connection, task: SceneTask) -> tuple[list[CelResult], tuple[int, ...]]:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from pydantic import TypeAdapter, ValidationError
 
-from cel_check.episode.conclude import SceneTask, files_of
+from cel_check.episode.conclude import SceneTask, background_state, files_of
 from cel_check.episode.folder import EpisodeScene
 from cel_check.episode.identity import keep, known_faults, recognized
 from cel_check.episode.keys import colors_of, concluding_program, terms_of
@@ -59,14 +59,24 @@ class Outcomes:
         )
 
     def stands(self, task: SceneTask) -> bool:
-        """Return whether a scene's report would come out as it is; it then counts as concluded."""
+        """Return whether a scene's results would come out as they were; it then counts as concluded."""
         row = self._db.execute("SELECT digest FROM scene WHERE name = ?", (raw(task.scene.name),)).fetchone()
-        if row is None or row[0] != digest_of(task) or not all(path.is_file() for path in files_of(task)):
+        if row is None or row[0] != digest_of(task) or not self._reported(task):
             return False
         self._known.add(task.scene.name)
         return True
 
-    def concluded(self, task: SceneTask, summary: SceneSummary) -> None:
+    def shown(self, task: SceneTask) -> str:
+        """Return the digest of the results that a scene's report shows; empty where there is none."""
+        row = self._db.execute("SELECT shown FROM scene WHERE name = ?", (raw(task.scene.name),)).fetchone()
+        return str(row[0]) if row is not None and self._reported(task) else ""
+
+    def _reported(self, task: SceneTask) -> bool:
+        """Return whether a scene has its summary and its report."""
+        there = all(path.is_file() for path in files_of(task))
+        return there and self._row(task.scene.name) is not None
+
+    def concluded(self, task: SceneTask, summary: SceneSummary, shown_now: str) -> None:
         """Keep a concluded scene, and know its faults again."""
         cels = zip(_keys(task.scene), task.slots, strict=True)
         unchecked: set[tuple[str | None, str | None]] = {
@@ -74,12 +84,24 @@ class Outcomes:
         }
         name = summary.name
         found = recognized(summary, known_faults(self._db, name), unchecked, self._run)
-        text = _adapter().dump_json(found.summary, warnings="error").decode("utf-8")
         with transaction(self._db):
             keep(self._db, name, found, self._run)
             self._db.execute(
-                "INSERT OR REPLACE INTO scene VALUES (?, ?, ?, ?)",
-                (raw(task.scene.name), digest_of(task), self._run, text),
+                "INSERT OR REPLACE INTO scene VALUES (?, ?, ?, ?, ?)",
+                (raw(task.scene.name), digest_of(task), shown_now, self._run, _json(found.summary)),
+            )
+        self._known.add(task.scene.name)
+
+    def restated(self, task: SceneTask) -> None:
+        """Keep a scene whose results came out as its report shows them."""
+        row = self._row(task.scene.name)
+        if row is None:
+            return
+        text = _json(replace(row[1], models=task.models))
+        with transaction(self._db):
+            self._db.execute(
+                "UPDATE scene SET digest = ?, summary = ? WHERE name = ?",
+                (digest_of(task), text, raw(task.scene.name)),
             )
         self._known.add(task.scene.name)
 
@@ -97,18 +119,20 @@ class Outcomes:
         return bare if stored is None else replace(stored, state=SceneState.STALE, mended=0)
 
     def _stored(self, name: str) -> SceneSummary | None:
+        row = self._row(name)
+        if row is None or row[0] == self._run:
+            return row[1] if row else None
+        # Nothing has changed since that run, so nothing is new or mended any more.
+        old = tuple(replace(line, change=Change.STILL) for line in row[1].faults)
+        return replace(row[1], faults=old, mended=0)
+
+    def _row(self, name: str) -> tuple[int, SceneSummary] | None:
+        """Return a scene's run and summary as they are stored; None where they cannot be read."""
         row = self._db.execute("SELECT run, summary FROM scene WHERE name = ?", (raw(name),)).fetchone()
-        if row is None:
-            return None
         try:
-            summary = _adapter().validate_json(row[1])
+            return (int(row[0]), _adapter().validate_json(row[1])) if row is not None else None
         except ValidationError:
             return None
-        if row[0] == self._run:
-            return summary
-        # Nothing has changed since that run, so nothing is new or mended any more.
-        old = tuple(replace(line, change=Change.STILL) for line in summary.faults)
-        return replace(summary, faults=old, mended=0)
 
 
 class Models:
@@ -148,7 +172,7 @@ def digest_of(task: SceneTask) -> str:
         for level in scene.levels
     ]
     plain = replace(scene, folder=Path(), levels=())
-    parts = (concluding_program(), plain, levels, task.slots, task.models, _background(scene))
+    parts = (concluding_program(), plain, levels, task.slots, task.models, background_state(scene))
     return hashlib.sha256(repr(parts).encode("utf-8", "surrogatepass")).hexdigest()
 
 
@@ -156,14 +180,8 @@ def _all_unchecked(cels: int) -> tuple[int, ...]:
     return tuple(cels if verdict is Verdict.NOT_CHECKED else 0 for verdict in Verdict)
 
 
-def _background(scene: Scene) -> tuple[int, int] | None:
-    if scene.background is None:
-        return None
-    try:
-        found = (scene.folder / scene.background).stat()
-    except OSError:
-        return None
-    return found.st_size, found.st_mtime_ns
+def _json(summary: SceneSummary) -> str:
+    return _adapter().dump_json(summary, warnings="error").decode("utf-8")
 
 
 def _keys(scene: Scene) -> list[tuple[str, str]]:

@@ -49,7 +49,8 @@ CREATE TABLE judgement (              -- by which tolerances and names a result 
 
 CREATE TABLE scene (
     name    BLOB PRIMARY KEY,
-    digest  TEXT NOT NULL,            -- of everything that its report was made from
+    digest  TEXT NOT NULL,            -- of everything that its results were made from
+    shown   TEXT NOT NULL,            -- digest of the results that its report shows
     run     INTEGER NOT NULL REFERENCES run (id),
     summary TEXT NOT NULL             -- JSON
 ) STRICT, WITHOUT ROWID;

@@ -58,5 +58,6 @@ def png_bytes(rgb: Rgb) -> bytes:
 def webp_bytes(rgb: Rgb, quality: int = 80) -> bytes:
     """Return `rgb` as a lossy WebP that carries pixels and nothing else."""
     buffer = io.BytesIO()
-    Image.fromarray(rgb).save(buffer, "WEBP", quality=quality, method=4)
+    # Method 4, the default, takes half as long again for a fortieth of the size.
+    Image.fromarray(rgb).save(buffer, "WEBP", quality=quality, method=2)
     return buffer.getvalue()

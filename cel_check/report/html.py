@@ -2,6 +2,7 @@
 
 import base64
 import hashlib
+from functools import cache
 from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -44,8 +45,12 @@ def render_html(result: SceneResult, pictures: Pictures) -> bytes:
     return text.encode("utf-8")
 
 
+@cache
 def page_environment() -> Environment:
-    """Return what every page is made with: everything is escaped, and nothing hidden in a name acts."""
+    """Return what every page is made with: everything is escaped, and nothing hidden in a name acts.
+
+    One for all pages of a process: to compile the templates takes longer than to fill them.
+    """
     environment = Environment(
         loader=PackageLoader("cel_check.report", "templates"),
         autoescape=True,

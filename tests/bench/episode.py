@@ -32,11 +32,15 @@ PLANTED_EVERY = 8
 
 @dataclass(frozen=True)
 class Timed:
-    """One run: seconds, and the memory of all its processes in MiB: at most, and in its first quarter."""
+    """One run: seconds by the clock and of all its processes, and their memory in MiB.
+
+    On a machine that others use too, only the seconds of the processes can be compared.
+    """
 
     seconds: float
-    peak: float
-    early: float
+    busy: float
+    peak: float = 0.0
+    early: float = 0.0
 
 
 def generate(folder: Path, pictures: int) -> int:
@@ -74,21 +78,31 @@ def decode(path: Path) -> None:
         imagecodecs.png_decode(path.read_bytes())
 
 
-def bare_decoding(paths: Sequence[Path], cores: int) -> float:
-    """Return the seconds of decoding every file once, on processes that are started before."""
+def bare_decoding(paths: Sequence[Path], cores: int) -> Timed:
+    """Decode every file once, on processes that are started before the clock."""
+    before = busy_seconds()
     with get_context("spawn").Pool(cores) as pool:
         pool.map(decode, paths[:8])
         start = time.perf_counter()
         for _ in pool.imap_unordered(decode, paths, chunksize=16):
             pass
-        return time.perf_counter() - start
+        seconds = time.perf_counter() - start
+        pool.close()
+        pool.join()
+    return Timed(seconds, busy_seconds() - before)
+
+
+def busy_seconds() -> float:
+    """Return the processor's time of all processes that were started and have ended."""
+    times = os.times()
+    return times.children_user + times.children_system
 
 
 def night(episode: Path, out: Path, cores: int, *more: str) -> Timed:
     """Run the command line on an episode, and watch its memory."""
     command = [sys.executable, "-m", "cel_check", "episode", str(episode), "--out", str(out), "--exit-zero"]
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-    start = time.perf_counter()
+    start, before = time.perf_counter(), busy_seconds()
     seen: list[float] = []
     with subprocess.Popen([*command, "--jobs", str(cores), *more], env=environment) as process:
         thread = threading.Thread(target=watch, args=(process, seen), daemon=True)
@@ -97,7 +111,7 @@ def night(episode: Path, out: Path, cores: int, *more: str) -> Timed:
     seconds = time.perf_counter() - start
     thread.join()
     quarter = seen[: max(1, len(seen) // 4)]
-    return Timed(seconds, max(seen, default=0.0), max(quarter, default=0.0))
+    return Timed(seconds, busy_seconds() - before, max(seen, default=0.0), max(quarter, default=0.0))
 
 
 def watch(process: subprocess.Popen[bytes], seen: list[float]) -> None:
@@ -152,11 +166,12 @@ def checked(out: Path, before: int) -> tuple[int, int]:
     return last - before, last
 
 
-def say(name: str, run: Timed, decoding: float, added: int) -> None:
+def say(name: str, run: Timed, decoding: Timed, added: int) -> None:
     """Print one run."""
     print(
-        f"{name:<34}{run.seconds:>9.1f} s {run.seconds / decoding:>7.2f} D"
-        f"{added:>8} checked {run.peak:>7.0f} MiB (first quarter {run.early:.0f})",
+        f"{name:<28}{run.seconds:>8.1f} s {run.seconds / decoding.seconds:>6.2f} D by the clock"
+        f"{run.busy:>8.1f} s {run.busy / decoding.busy:>6.2f} D of the processor"
+        f"{added:>7} checked {run.peak:>6.0f} MiB (first quarter {run.early:.0f})",
         flush=True,
     )
 
@@ -173,7 +188,7 @@ def main() -> None:
     paths = sorted(episode.rglob("[A-Z]/*.png"))
     print(f"{count} pictures, {sum(path.stat().st_size for path in paths) / 1e6:.0f} MB", flush=True)
     one, two = bare_decoding(paths, 1), bare_decoding(paths, 2)
-    print(f"bare decoding: {one:.1f} s on one core, {two:.1f} s on two ({one / two:.2f} x)", flush=True)
+    print(f"bare decoding: {one.seconds:.1f} s on one core, {two.seconds:.1f} s on two", flush=True)
     out = options.folder / "two"
     first = night(episode, out, 2)
     added, last = checked(out, 0)

@@ -51,6 +51,27 @@ def test_a_changed_tolerance_is_judged_without_opening_a_picture(episode, monkey
     assert night.states == {"sc001": "passed", "sc002": "passed"}
 
 
+def test_a_report_that_would_say_the_same_is_left_as_it_is(episode):
+    paint_cel(episode / "sc001/A/A-0002.png", PAINTED_WRONG, 2)
+    before = Night(episode)
+    times = {path: path.stat().st_mtime_ns for path in before.out.glob("*/report.*")}
+    write_model(episode / "tilda.toml", tolerance=2.1)
+    night = Night(episode)
+    changed = {path.parent.name for path, time in times.items() if path.stat().st_mtime_ns != time}
+    assert changed == {"sc001"}, "its fault names the tolerance"
+    versions = {use.version for scene in night.summary.scenes for use in scene.models}
+    assert len(versions) == 1, "both scenes know the model as it is now"
+
+
+def test_a_summary_that_cannot_be_read_back_is_made_again(episode):
+    Night(episode)
+    with ledger_of(episode / "check") as db:
+        db.execute("UPDATE scene SET summary = 'x'")
+    night = Night(episode)
+    assert night.checked == []
+    assert night.states == {"sc001": "passed", "sc002": "passed"}
+
+
 def test_a_tolerance_that_changes_an_answer_checks_the_cels_that_it_touches(episode):
     paint_cel(episode / "sc001/A/A-0001.png", OFF, 1)
     write_model(episode / "tilda.toml", tolerance=6.0)
