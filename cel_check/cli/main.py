@@ -14,6 +14,7 @@ COMMANDS = {
     "cel": "Check loose pictures against a color model.",
     "watch": "Check each cel of a scene as it is saved.",
     "episode": "Check every scene of an episode overnight.",
+    "palette": "Validate color models, and draw their charts.",
     "faults": "Explain the fault kinds.",
 }
 """Each command with its one line of help, so that `--help` imports none of them."""

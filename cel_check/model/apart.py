@@ -58,7 +58,8 @@ def find_close(looks: Looks, together: Together) -> tuple[Finding, ...]:
         return ()
     delta_e = differences(looks, pairs)
     room = delta_e.min(axis=0) - pairs.needed
-    told = np.flatnonzero(room < np.where(pairs.rank == 2, AUDIENCE, 0.0))
+    own = looks.owner[pairs.i] == looks.owner[pairs.j]
+    told = np.flatnonzero(room < np.where((pairs.rank == 2) & own, AUDIENCE, 0.0))
     findings = []
     for rank, pair in enumerate(told[np.argsort(room[told], kind="stable")]):
         finding = _finding(looks, pairs, int(pair), delta_e[:, pair], rank < MOST_MOVES)

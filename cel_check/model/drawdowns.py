@@ -206,7 +206,7 @@ def _findings(
     lamps: Lamps,
 ) -> Iterator[Finding]:
     for (color, _, _), one in zip(rows, drawdowns, strict=True):
-        keys, name = (looks.key(color),), f"{looks.name(color)}, batch {one.batch}"
+        keys, name = (looks.key(color),), f"{looks.name(color)}, batch {one.batch},"
         target, found = looks.lab[0, color], np.array(one.lab)
         if not one.passes:
             text = f"{name} is {one.delta_e:.1f} ΔE00 from its target (allowed {one.tolerance:.1f})."

@@ -99,7 +99,7 @@ def change_words(old: Floats, new: Floats) -> str:
         parts.append(f"{abs(stronger):.1f} C* {'stronger' if stronger > 0 else 'grayer'}")
     if abs(arc) >= TELLABLE:
         parts.append(_hue_word(angle_old % 360.0, turn))
-    return " and ".join(parts) or "by the least step"
+    return " and ".join(parts) or "a touch different"
 
 
 def _hue_word(angle: float, turn: float) -> str:

@@ -37,8 +37,7 @@ class Levels(StrEnum):
 
 
 LEAST_CONTRAST = 1.15
-"""Contrast ratio below which an ink line is lost in its paint without color: a house choice. The weakest line
-of the sample show, whose lines are all meant to be seen, has 1.2 by night."""
+"""Luminance contrast below which an ink line shows on its paint by hue alone: a house choice."""
 
 _DEFICIENCIES = {
     Deficiency.PROTAN: "protan viewers (red weak or missing)",

@@ -40,6 +40,12 @@ LEAST_SOLID = 9
 LEAST_THIN, OFF_MIX = 24, 12.0
 """Pixels of a color that only thin lines have, and its distance in 8-bit RGB from every mix of two others."""
 
+LEAST_NOISY, OFF_MIX_NOISY = 150, 40.0
+"""The same on pictures with compression's noise, where thin lines hold no block of 8 x 8."""
+
+NARROW = 3.5
+"""Pixels of width up to which bits of one color are a line that its blended rims have cut into pieces."""
+
 SAME_NOISY = 3.0
 """ΔE00 within which colors of a picture with compression's noise are one."""
 
@@ -146,7 +152,7 @@ def _add(tallies: dict[Rgb, _Tally], name: str, ground: Ground) -> None:
     colors = _colors_of(ground, flats)
     real = _real(flats, colors)
     area = np.bincount(flats.filled.ravel(), minlength=len(colors))
-    roles, long = _roles(flats, area, real)
+    roles, long = _roles(flats, colors, area, real)
     x, y = ground.origin
     for flat in np.flatnonzero(real).tolist():
         rgb = (int(colors[flat, 0]), int(colors[flat, 1]), int(colors[flat, 2]))
@@ -189,8 +195,7 @@ def _merged(flats: Flats) -> NDArray[np.uint8]:
             if apart[near] <= SAME_NOISY:
                 colors[flat] = flats.rgb[chosen[near]]
                 continue
-        if flats.solid[flat]:
-            chosen.append(flat)
+        chosen.append(flat)
     return colors
 
 
@@ -202,10 +207,11 @@ def _real(flats: Flats, colors: NDArray[np.uint8]) -> NDArray[np.bool_]:
     real = np.isin(code, known)
     thin, where = np.unique(code[1:], return_inverse=True)
     pixels = np.bincount(where, weights=flats.area[1:], minlength=len(thin))
-    candidates = thin[(pixels >= LEAST_THIN) & ~np.isin(thin, known)]
-    if not flats.noisy and len(candidates):
+    least, off = (LEAST_NOISY, OFF_MIX_NOISY) if flats.noisy else (LEAST_THIN, OFF_MIX)
+    candidates = thin[(pixels >= least) & ~np.isin(thin, known)]
+    if len(candidates):
         mixes = _distance_to_mixes(_rgb_of(candidates), _rgb_of(known))
-        real |= np.isin(code, candidates[mixes > OFF_MIX])
+        real |= np.isin(code, candidates[mixes > off])
     real[0] = False
     return real
 
@@ -228,7 +234,9 @@ def _distance_to_mixes(colors: Floats, known: Floats) -> Floats:
     return nearest
 
 
-def _roles(flats: Flats, area: Ints, real: NDArray[np.bool_]) -> tuple[Ints, NDArray[np.bool_]]:
+def _roles(
+    flats: Flats, colors: NDArray[np.uint8], area: Ints, real: NDArray[np.bool_]
+) -> tuple[Ints, NDArray[np.bool_]]:
     """Tell lines from fills.
 
     Returns:
@@ -243,14 +251,24 @@ def _roles(flats: Flats, area: Ints, real: NDArray[np.bool_]) -> tuple[Ints, NDA
     deepest = np.zeros(len(area))
     np.maximum.at(deepest, flats.filled.ravel(), depth.ravel())
     width = np.maximum(2.0 * deepest, 1.0)
-    slender = area / (width * width)
+    slender = _whole(colors, area, width) / (width * width)
     sure = real & (slender >= SURELY_LONG)
     if not sure.any():
         return np.full(len(area), FILL), sure
     pen = _weighted_median(width[sure], area[sure])
-    as_wide = width <= PENS * pen
+    as_wide = width <= max(PENS * pen, NARROW)
     roles = np.where(as_wide & (slender >= LONG), LINE, np.where(as_wide, UNDECIDED, FILL))
     return roles, sure & as_wide
+
+
+def _whole(colors: NDArray[np.uint8], area: Ints, width: Floats) -> Floats:
+    """Return each flat's area; that of all of its color where every one of them is narrow."""
+    code = colors.astype(np.int64) @ np.array([1 << 16, 1 << 8, 1])
+    _, where = np.unique(code, return_inverse=True)
+    widest = np.zeros(int(where.max(initial=0)) + 1)
+    np.maximum.at(widest, where[1:], width[1:])
+    total = np.bincount(where[1:], weights=area[1:], minlength=len(widest))
+    return np.where(widest[where] <= NARROW, total[where], area).astype(np.float64)
 
 
 def _weighted_median(values: Floats, weights: Ints) -> float:

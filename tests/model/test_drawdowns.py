@@ -60,7 +60,7 @@ def test_a_batch_off_target_is_an_error_with_its_mend(coat, tmp_path):
     assert one.delta_e == pytest.approx(want, abs=0.1)  # one under D65, one under D50
     error = next(f for f in result.findings if f.severity is Severity.ERROR)
     assert error.kind is Kind.DRAWDOWN
-    assert error.text.startswith("Coat (R-31), batch lot 7 is 3.")
+    assert error.text.startswith("Coat (R-31), batch lot 7, is 3.")
     assert error.mend.startswith("Mix it again: it should be 4.0 L* darker")
 
 
@@ -74,7 +74,7 @@ def test_drift_is_to_the_batch_before(coat, tmp_path):
     assert all(one.passes for one in result.drawdowns)
     (drift,) = [f for f in result.findings if f.kind is Kind.DRIFT]
     assert drift.severity is Severity.WARNING
-    assert "batch lot 2 is 2." in drift.text
+    assert "batch lot 2, is 2." in drift.text
 
 
 def test_several_sets_in_one_file_are_batches_in_order(coat, tmp_path):
@@ -120,7 +120,7 @@ def test_metamerism_is_against_the_first_batch(tmp_path):
     assert result.drawdowns[1].metamerism == pytest.approx(0.0, abs=1e-6)
     assert result.drawdowns[2].metamerism > 1.0
     (one,) = [f for f in result.findings if f.kind is Kind.METAMERISM]
-    assert one.text.startswith("Coat (R-31), batch lot 2 parts from the first batch by ")
+    assert one.text.startswith("Coat (R-31), batch lot 2, parts from the first batch by ")
     assert one.text.endswith("when the light changes from D50 to A.")
 
 

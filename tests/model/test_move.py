@@ -52,7 +52,7 @@ def test_near_gray_lightness_is_what_moves():
         ((50.0, 40.0, 0.0), (50.0, 40 * np.cos(0.2), -40 * np.sin(0.2)), "11° bluer"),
         ((50.0, 0.0, 40.0), (50.0, 40 * np.sin(0.2), 40 * np.cos(0.2)), "11° redder"),
         ((50.0, -40.0, 0.0), (50.0, -40 * np.cos(0.2), 40 * np.sin(0.2)), "11° yellower"),
-        ((50.0, 0.0, 0.0), (50.0, 0.0, 0.0), "by the least step"),
+        ((50.0, 0.0, 0.0), (50.0, 0.0, 0.0), "a touch different"),
     ],
 )
 def test_words(old, new, words):
