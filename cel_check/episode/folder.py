@@ -79,7 +79,7 @@ def load_episode(folder: Path, models: Sequence[Path] = ()) -> Episode:
     """
     _require_folder(folder)
     keys = read_episode_toml(folder)
-    found = _scene_folders(folder)
+    found, linked = _scene_folders(folder)
     if not found:
         mend = "Put each scene's folder into it; for one scene use `cel-check scene`."
         raise BadInput(Problem(str(folder), "", "there are no scenes in it", mend))
@@ -93,7 +93,7 @@ def load_episode(folder: Path, models: Sequence[Path] = ()) -> Episode:
         camera_date=keys.episode.camera_date,
         sequences=tuple(keys.sequences.items()),
         scenes=scenes,
-        notes=tuple(_sequence_notes(keys, names)),
+        notes=(*_link_notes(linked), *_sequence_notes(keys, names)),
     )
 
 
@@ -110,16 +110,20 @@ def _require_folder(folder: Path) -> None:
     raise BadInput(Problem(str(folder), "", wrong, "Give the folder that holds the scenes."))
 
 
-def _scene_folders(folder: Path) -> list[Path]:
+def _scene_folders(folder: Path) -> tuple[list[Path], list[str]]:
+    """Return the scenes' folders in number order, and the names of links, which are not followed."""
     try:
-        names = [entry.name for entry in os.scandir(folder) if entry.is_dir(follow_symlinks=False)]
+        entries = list(os.scandir(folder))
+        names = [entry.name for entry in entries if entry.is_dir(follow_symlinks=False)]
+        linked = sorted(entry.name for entry in entries if entry.is_symlink() and Path(entry.path).is_dir())
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise BadInput(
             Problem(str(folder), "", f"the folder cannot be read ({reason})", "Make it readable.")
         ) from None
     wanted = [name for name in names if not name.startswith(".") and same_name(name) not in NEVER_LEVELS]
-    return [folder / name for name in sorted(wanted, key=natural_order) if _is_scene(folder / name)]
+    ordered = sorted(wanted, key=natural_order)
+    return [folder / name for name in ordered if _is_scene(folder / name)], linked
 
 
 def _is_scene(path: Path) -> bool:
@@ -142,6 +146,13 @@ def _loaded(path: Path, episode: Path, keys: EpisodeToml, models: Sequence[Path]
     except BadInput as error:
         painted = _painted(path)
         return EpisodeScene(path.name, None, tuple(error.problems) if painted else (), painted)
+
+
+def _link_notes(linked: Sequence[str]) -> list[str]:
+    return [
+        f"{shown(name)} is a link and was not followed: put the scene itself into the episode."
+        for name in linked
+    ]
 
 
 def _sequence_notes(keys: EpisodeToml, names: tuple[str, ...]) -> list[str]:

@@ -5,6 +5,7 @@ writes (`lock.py` sees to that); workers read.
 """
 
 import json
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -70,7 +71,7 @@ def _open(path: Path) -> Ledger:
 @contextmanager
 def reading(path: Path) -> Iterator[sqlite3.Connection]:
     """Open a ledger for reading only, from whatever process."""
-    db = sqlite3.connect(f"file:{quote(str(path))}?mode=ro", uri=True, timeout=_BUSY_SECONDS)
+    db = sqlite3.connect(f"file:{quote(os.fsencode(path))}?mode=ro", uri=True, timeout=_BUSY_SECONDS)
     try:
         yield db
     finally:

@@ -124,18 +124,6 @@ def test_a_folder_that_is_no_episode_is_one_line(tmp_path):
     assert "there are no scenes in it" in done.stderr
 
 
-@POSIX
-@pytest.mark.skipif(os.name == "posix" and os.geteuid() == 0, reason="nothing is read-only to root")
-def test_a_read_only_folder_is_told_before_the_first_cel(episode):
-    episode.chmod(0o555)
-    try:
-        done = run("episode", episode)
-    finally:
-        episode.chmod(0o755)
-    assert done.returncode == 2
-    assert "the report cannot be written there" in done.stderr
-
-
 def test_an_out_that_is_no_folder_is_told_before_the_first_cel(episode):
     done = run("episode", episode, "--out", episode / "tilda.toml" / "x")
     assert done.returncode == 2
@@ -267,18 +255,43 @@ subprocess.run(["cp", "-r", str(out) + "/.", sys.argv[3]], check=True)
 """
 
 
-@pytest.mark.skipif(sys.platform != "linux", reason="a small file system of its own is mounted")
-def test_a_full_disk_is_one_line_and_what_is_finished_is_kept(undisturbed, tmp_path):
-    folder, expected = undisturbed
-    small, copy = tmp_path / "small", tmp_path / "copy"
-    small.mkdir()
-    copy.mkdir()
+@pytest.fixture
+def mounting():
+    """The command that lets a process mount file systems that only it and its children see."""
+    if sys.platform != "linux":
+        pytest.skip("file systems of one's own are Linux's")
     alone = (
         ["unshare", "--mount"] if os.geteuid() == 0 else ["unshare", "--user", "--map-root-user", "--mount"]
     )
     if shutil.which("unshare") is None or subprocess.run([*alone, "true"], check=False).returncode:
         pytest.skip("this machine lets nobody mount a file system of one's own")
-    command = [*alone, sys.executable, "-c", FULL, str(folder), str(small), str(copy)]
+    return alone
+
+
+def test_a_full_disk_is_one_line_and_what_is_finished_is_kept(undisturbed, tmp_path, mounting):
+    folder, expected = undisturbed
+    small, copy = tmp_path / "small", tmp_path / "copy"
+    small.mkdir()
+    copy.mkdir()
+    command = [*mounting, sys.executable, "-c", FULL, str(folder), str(small), str(copy)]
     done = subprocess.run(command, env=environment(), capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     assert everything_in(copy) == expected
+
+
+READ_ONLY = """
+import subprocess, sys
+subprocess.run(["mount", "-t", "tmpfs", "-o", "ro,size=1m", "tmpfs", sys.argv[2]], check=True)
+tool = [sys.executable, "-m", "cel_check", "episode", sys.argv[1], "--out", sys.argv[2]]
+sys.exit(subprocess.run(tool).returncode)
+"""
+
+
+def test_a_read_only_place_is_told_before_the_first_cel(episode, tmp_path, mounting):
+    out = tmp_path / "out"
+    out.mkdir()
+    command = [*mounting, sys.executable, "-c", READ_ONLY, str(episode), str(out)]
+    done = subprocess.run(command, env=environment(), capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.count("\n") == 1
+    assert "the report cannot be written there (Read-only file system)" in done.stderr

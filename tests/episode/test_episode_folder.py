@@ -1,5 +1,7 @@
 """An episode's folder: which sub-folders are scenes, their order and defaults; nothing broken stops it."""
 
+import os
+
 import pytest
 from episodes import make_episode, make_scene, write_model
 
@@ -74,6 +76,17 @@ def test_a_slip_in_episode_toml_is_told_with_its_line(episode, text, told):
     with pytest.raises(BadInput) as error:
         read_episode_toml(episode)
     assert told in error.value.problems[0].line()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="links are POSIX's")
+def test_links_are_not_followed_and_loops_have_nothing_to_loop_through(episode, tmp_path):
+    make_scene(tmp_path / "elsewhere")
+    (episode / "sc003").symlink_to(tmp_path / "elsewhere", target_is_directory=True)
+    (episode / "sc004").symlink_to(episode, target_is_directory=True)
+    (episode / "sc005").symlink_to("sc005")
+    found = load_episode(episode)
+    assert [scene.name for scene in found.scenes] == ["sc001", "sc002"]
+    assert [note.split()[0] for note in found.notes] == ["sc003", "sc004"]
 
 
 def test_a_sequence_that_names_no_scene_is_remarked_upon(episode):

@@ -1,6 +1,8 @@
 """A night's run checks what is new, remembers the rest, and touches only what a change touches."""
 
+import os
 import shutil
+from urllib.parse import unquote_to_bytes
 
 import pytest
 from episodes import OFF, PAINTED_WRONG, Night, ledger_of, make_episode, make_scene, paint_cel, write_model
@@ -230,6 +232,24 @@ def test_a_report_that_was_thrown_away_is_written_again_without_checking(episode
     night = Night(episode)
     assert night.checked == []
     assert (night.out / "sc001/report.html").is_file()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="such names are POSIX's")
+def test_a_scene_of_any_name_is_checked_remembered_and_linked(tmp_path):
+    folder = make_episode(tmp_path / "ep \udcff", scenes=0)
+    names = ("sc 1 #%?", "sc<img src=x>", "sc\udcff", "城", "-sc", "=1+1", "sc\n2", "'\"&")
+    for number, name in enumerate(names):
+        make_scene(folder / name, drawings=1, first=10 * number)
+        paint_cel(folder / name / "A" / "A-\udcfe7.png", PAINTED_WRONG, 10 * number)
+    first, second = Night(folder), Night(folder)
+    assert len(first.checked) == 2 * len(names)
+    assert second.checked == []
+    scenes = second.report()["scenes"]
+    assert {scene["state"] for scene in scenes} == {"in-retake"}
+    pages = {os.fsencode(first.out / unquote_to_bytes(scene["report"]).decode("utf-8", "surrogateescape"))
+             for scene in scenes}  # fmt: skip
+    assert len(pages) == len(names)
+    assert all(os.path.isfile(page) for page in pages)  # noqa: PTH113 - of bytes
 
 
 def test_broken_and_unpainted_scenes_stop_nothing(episode):
