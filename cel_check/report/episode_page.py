@@ -152,7 +152,7 @@ def pace_sentences(pace: Pace) -> tuple[str, ...]:
     kept = (
         "The pace kept is not known before the runs span a day."
         if pace.kept is None
-        else f"{pace.kept:.1f} scenes a day have passed since the first run."
+        else f"{_a_day(pace.kept)} scenes a day have passed since the first run."
     )
     if pace.camera_date is None or pace.days_left is None:
         return ("No camera date is given (camera_date in episode.toml).", kept)
@@ -162,11 +162,15 @@ def pace_sentences(pace: Pace) -> tuple[str, ...]:
     if pace.needed is None:
         return (f"Camera was on {pace.camera_date}, and {left} do not pass yet.", kept)
     days = plural(pace.days_left, "day")
-    needed = f"{left} in {days} until {pace.camera_date}: {pace.needed:.1f} scenes a day must pass."
+    needed = f"{left} in {days} until {pace.camera_date}: {_a_day(pace.needed)} scenes a day must pass."
     if pace.kept is None:
         return (needed, kept)
     verdict = "That is enough." if pace.kept >= pace.needed else "At that pace the date is missed."
     return (needed, f"{kept} {verdict}")
+
+
+def _a_day(scenes: float) -> str:
+    return f"{scenes:.1f}" if abs(scenes) >= 0.05 else "fewer than 0.1"
 
 
 def scene_rows(summary: EpisodeSummary) -> tuple[SceneRow, ...]:

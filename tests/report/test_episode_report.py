@@ -146,6 +146,15 @@ def test_the_page_says_all_that_stands_between_the_episode_and_camera(tmp_path):
     assert "sc012/pictures/fault-0123456789abcdef.png" in parser.addresses
 
 
+def test_the_tables_last_row_adds_up(tmp_path):
+    write_episode(full(), tmp_path)
+    page = (tmp_path / "episode.html").read_text(encoding="utf-8")
+    last = page.partition("<tfoot>")[2].partition("</tfoot>")[0]
+    numbers = [int(number) for number in re.findall(r'<td class="number[^"]*">(\d+)</td>', last)]
+    # Cels, retakes, queries; ink, paint, sheet, scan, animation; new, still there, mended.
+    assert numbers == [25, 4, 1, 1, 3, 1, 0, 0, 4, 1, 2]
+
+
 def test_no_state_but_passed_has_the_sign_of_a_pass():
     assert [state for state, sign in STATE_SIGNS.items() if sign is Verdict.PASS] == [SceneState.PASSED]
 
@@ -163,6 +172,7 @@ def test_a_stopped_run_says_so_first():
     [
         (Pace("2027-03-01", 4, 12, 3.0, 1.5), "At that pace the date is missed."),
         (Pace("2027-03-01", 4, 12, 3.0, 3.0), "That is enough."),
+        (Pace("2027-03-01", 400, 1, 0.0025, None), "fewer than 0.1 scenes a day must pass."),
         (Pace("2027-03-01", 4, 12, 3.0, None), "3.0 scenes a day must pass."),
         (Pace("2027-03-01", 0, 12, None, 2.0), "Camera was on 2027-03-01, and 12 scenes do not pass yet."),
         (Pace("2027-03-01", 4, 0, 0.0, 2.0), "Every scene passes; camera is on 2027-03-01."),
