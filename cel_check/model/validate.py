@@ -31,7 +31,19 @@ def validate(looks: Looks, together: Together, levels: Levels) -> tuple[Finding,
 
 
 def file_findings(model: ColorModel, problems: Iterable[Problem]) -> tuple[Finding, ...]:
-    """Return what is wrong in a model's file, though the rest of it could be read."""
+    """Return what is wrong in a model's file, though the rest of it could be read, and what is odd in it."""
+    gamut = tuple(
+        f"{model.file}: {color.id} is outside " for color in model.colors if not color.swatch.in_gamut
+    )
+    notes = (note for note in model.notes if not note.startswith(gamut))  # the gamut is a finding of its own
+    return (*_slips(model, problems), *(_odd(model, note) for note in notes))
+
+
+def _odd(model: ColorModel, note: str) -> Finding:
+    return Finding(Severity.WARNING, Kind.FILE, model.key, note, "Mend it where it is not meant.")
+
+
+def _slips(model: ColorModel, problems: Iterable[Problem]) -> tuple[Finding, ...]:
     return tuple(
         Finding(
             Severity.ERROR,

@@ -259,11 +259,13 @@ def _words(looks: Looks, color: int, cell: "_Cell", count: int, marked: bool) ->
     room = cell.x + cell.width - left
     lightness, a, b = one.lab
     use = "" if one.use is Use.PAINT else f"{one.use.value}, " if one.use is Use.INK else "paint and ink, "
+    held = "" if looks.models[0].colors[color].swatch.in_gamut else "nearest "
+    unit = " ΔE00" if cell.columns == 2 and not held else ""
     name = _NAME if width_of(one.name, _NAME, bold=True) <= room else _SMALL
     lines = (
         (shown(one.name), name, True, 2.8),
         (shown(f"{use}{one.paint or 'no number'}"), _NUMBER, True, 4.1),
-        (f"{one.hex}  ±{one.tolerance:g}{' ΔE00' if cell.columns == 2 else ''}", _SMALL, False, 3.3),
+        (f"{held}{one.hex}  ±{one.tolerance:g}{unit}", _SMALL, False, 3.3),
         (f"L*a*b* {lightness:.1f}  {a:.1f}  {b:.1f}", _TINY, False, 3.0),
     )
     y = cell.y

@@ -16,7 +16,7 @@ from cel_check.scene.names import shown
 from cel_check.version import NAME, VERSION
 
 SCHEMA = 1
-"""Number of the shape; it is described by `palette.schema.json` beside this module."""
+"""Number of the shape; it is described by `palette_schema.json` beside this module."""
 
 
 @dataclass(frozen=True, eq=False)

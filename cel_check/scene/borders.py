@@ -48,6 +48,8 @@ def figure_of(model: ColorModel, settings: Settings = DEFAULTS) -> Figure | None
     notes: list[str] = []
     read = 0
     for path in model.references:
+        if not path.exists():
+            continue  # the model's own notes tell of it
         try:
             drawing = take_apart(read_picture(path, settings), palette, settings)
         except (BadPicture, Refused, OSError, ValueError) as error:

@@ -58,7 +58,7 @@ def test_strict_counts_warnings(tool):
 
 def test_json_has_its_published_shape(tool):
     run = tool("palette", BAD, TILDA, "--json")
-    schema = json.loads((ROOT / "cel_check/report/palette.schema.json").read_text(encoding="utf-8"))
+    schema = json.loads((ROOT / "cel_check/report/palette_schema.json").read_text(encoding="utf-8"))
     told = json.loads(run.stdout)
     jsonschema.validate(told, schema, jsonschema.Draft202012Validator)
     assert (run.returncode, told["verdict"]) == (1, "error")

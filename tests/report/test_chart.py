@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from cel_check.model.load import load_model
+from cel_check.model.load import load_leniently, load_model
 from cel_check.report.chart import CAUTION, HEIGHT, WIDTH, chart_of
 from cel_check.report.chart_html import charts_html
 from cel_check.report.chart_png import DPI, sheet_png
@@ -45,6 +45,15 @@ def test_it_names_numbers_values_and_the_caution():
     for words in ("Tilda Brake", "Coat, shade", "R-32", "#9E3B36", "±1.5 ΔE00", "night", "rain", CAUTION):
         assert words in text
     assert "L*a*b* 50.8  44.3  36.5" in text  # of #C8553D, by scikit-image: 50.79 44.32 36.47
+
+
+def test_a_color_that_no_screen_shows_says_so():
+    model, _ = load_leniently(ROOT / "samples/bad_palette/pointsman.toml")
+    (sheet,) = chart_of(model)
+    assert [item.text for item in sheet.texts if item.text.startswith("nearest")] == [
+        "nearest #00ACBB  ±1.5",
+        "nearest #FF792E  ±1.5",
+    ]
 
 
 def test_the_closest_pairs_are_marked_at_both_colors():

@@ -19,7 +19,7 @@ from cel_check.report.palette import palette_html, write_palette
 from cel_check.report.palette_json import PaletteResult, palette_json
 
 ROOT = Path(__file__).resolve().parents[2]
-SCHEMA = json.loads((ROOT / "cel_check/report/palette.schema.json").read_text(encoding="utf-8"))
+SCHEMA = json.loads((ROOT / "cel_check/report/palette_schema.json").read_text(encoding="utf-8"))
 HOSTILE = "<img src=x onerror=alert(1)> \u202e & \"'"
 
 

@@ -71,7 +71,7 @@ def test_a_reference_that_cannot_be_read_is_a_note(cel):
     (cel / "bad.png").write_bytes(b"no picture")
     figure = figure_of(model(cel, "bad.png", "gone.png"))
     assert figure.borders == frozenset()
-    assert len(figure.notes) == 2
+    assert len(figure.notes) == 1, "of the one that is gone the model itself tells"
     assert "the reference cel bad.png cannot be read" in figure.notes[0]
     assert figure_of(model(cel, "bad.png", "cel.png")).borders
 
