@@ -4,7 +4,7 @@ import hashlib
 import json
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path, PurePath
 
@@ -71,18 +71,35 @@ def color_key(color: ModelColor) -> str:
     return f"{color.model}/{color.id}"
 
 
-@cache
 def colors_of(palette: Palette) -> str:
     """Return a digest of a palette's colors: order, use and values."""
-    return _digest([[color_key(c), c.use.value, c.srgb, c.lab] for c in palette.colors])
+    return _said(_ByIdentity(palette))[0]
 
 
-@cache
 def terms_of(palette: Palette) -> Terms:
     """Return by what a palette's colors are allowed."""
-    terms = {color_key(c): [c.tolerance, c.name, c.paint] for c in palette.colors}
-    text = json.dumps(terms, sort_keys=True)
-    return Terms(hashlib.sha256(text.encode()).hexdigest()[:16], text)
+    return _said(_ByIdentity(palette))[1]
+
+
+class _ByIdentity:
+    """A palette that is known again by being the same object: to hash its colors costs more than the rest."""
+
+    def __init__(self, palette: Palette) -> None:
+        self.palette = palette
+
+    def __hash__(self) -> int:
+        return id(self.palette)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _ByIdentity) and other.palette is self.palette
+
+
+@lru_cache(maxsize=256)
+def _said(known: _ByIdentity) -> tuple[str, Terms]:
+    colors = known.palette.colors
+    digest = _digest([[color_key(c), c.use.value, c.srgb, c.lab] for c in colors])
+    text = json.dumps({color_key(c): [c.tolerance, c.name, c.paint] for c in colors}, sort_keys=True)
+    return digest, Terms(hashlib.sha256(text.encode()).hexdigest()[:16], text)
 
 
 @cache

@@ -3,6 +3,7 @@
 import os
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 
 from cel_check.errors import BadInput, Problem
@@ -55,10 +56,26 @@ def read_models(wanted: Sequence[LevelModels], problems: list[Problem]) -> Model
         try:
             if os.path.lexists(path) and not (path.is_file() or path.is_dir()):
                 raise BadInput(Problem(str(path), "", "it is no plain file", "Name the color model's file."))
-            by_path[path] = load_model(path)
+            by_path[path] = _model(path)
         except BadInput as error:
             problems += [_with_place(problem, path, named_in) for problem in error.problems]
     return Models(tuple(wanted), by_path)
+
+
+def _model(path: Path) -> ColorModel:
+    """Read a model's file, or return what was read of it for another scene and has not changed since."""
+    try:
+        there = path.resolve()
+        found = there.stat()
+        model = _parsed(there, (found.st_size, found.st_mtime_ns, found.st_ctime_ns))
+    except (OSError, RuntimeError, BadInput):
+        return load_model(path)  # which says what is wrong, and names the file as it was written
+    return load_model(path) if model.notes else replace(model, key=path.stem, file=str(path))
+
+
+@lru_cache(maxsize=64)
+def _parsed(path: Path, _state: tuple[int, int, int]) -> ColorModel:
+    return load_model(path)
 
 
 def _with_place(problem: Problem, path: Path, named_in: str) -> Problem:
