@@ -121,7 +121,7 @@ def _decoded(content: bytes) -> str:
 
 def _read_csv(file: str, text: str) -> MeasuredTable:
     lines = text.splitlines()
-    head = next((place for place, line in enumerate(lines) if line.strip() and line[0] != "#"), None)
+    head = next((number for number, line in enumerate(lines) if _is_header(line)), None)
     if head is None:
         raise BadInput(Problem(file, "", "the file is empty", "Save the measurements again."))
     mark = max((";", "\t", ","), key=lambda sign: (lines[head].count(sign), sign == ";"))
@@ -131,6 +131,8 @@ def _read_csv(file: str, text: str) -> MeasuredTable:
     except csv.Error as error:
         where = f"line {head + reader.line_num}"
         raise BadInput(Problem(file, where, f"this is no CSV ({error})", "Save the table again.")) from None
+    if not table:
+        raise BadInput(Problem(file, "", "the file is empty", "Save the measurements again."))
     fields = tuple(cell.strip().upper() for cell in table[0][1])
     for line, cells in table[1:]:
         if len(cells) != len(fields):
@@ -138,6 +140,12 @@ def _read_csv(file: str, text: str) -> MeasuredTable:
             mend = "Separate columns by semicolons where numbers have decimal commas."
             raise BadInput(Problem(file, f"line {line}", wrong, mend))
     return MeasuredTable(file, head + 1, {}, fields, tuple(Row(line, cells) for line, cells in table[1:]))
+
+
+def _is_header(line: str) -> bool:
+    """Tell the line of the columns' names from remarks, blank lines and a spreadsheet's own `sep=;`."""
+    plain = line.strip(' ,;\t"')
+    return bool(plain) and line[0] != "#" and not plain.casefold().startswith("sep=")
 
 
 def _set(table: MeasuredTable, number: int, count: int) -> MeasuredSet:

@@ -67,7 +67,7 @@ def _out_of_gamut(looks: Looks) -> Iterator[Finding]:
         held = srgb8_to_lab(looks.rgb[0, number])
         off = float(ciede2000(looks.lab[0, number], held))
         allowed = float(looks.tolerance[number])
-        lightness, a, b = (f"{value:.1f}" for value in color.swatch.lab)
+        lightness, a, b = (f"{value:z.1f}" for value in color.swatch.lab)
         yield Finding(
             Severity.ERROR if off > allowed else Severity.WARNING,
             Kind.OUT_OF_GAMUT,

@@ -15,6 +15,7 @@ from cel_check.model.colormodel import ColorModel, Use
 from cel_check.model.looks import Looks, looks_of
 from cel_check.model.together import UNKNOWN, Together
 from cel_check.report.lettering import fitted, width_of
+from cel_check.report.words import plural
 from cel_check.scene.names import shown
 
 WIDTH, HEIGHT, MARGIN = 210.0, 297.0, 11.0
@@ -212,9 +213,10 @@ def _head(looks: Looks, which: str, legend: str) -> Iterator[Text]:
     size = _TITLE if width_of(name, _TITLE, bold=True) <= wide else 6.0
     yield Text(MARGIN, MARGIN + 8.0, fitted(name, size, wide, bold=True), size, bold=True)
     inks = sum(color.use is Use.INK for color in looks.colors)
+    counts = f"{plural(len(looks.colors) - inks, 'paint')}, {plural(inks, 'ink')}"
     lines = (
         shown(f"{model.show + ', ' if model.show else ''}color model {model.key}"),
-        f"{len(looks.colors) - inks} paints, {inks} inks{f'; sheet {which}' if which else ''}",
+        f"{counts}{f'; sheet {which}' if which else ''}",
         shown(f"Side by side: base, {legend}"),
         f"File {model.sha256[:12]} (first digits of its SHA-256)",
     )
@@ -266,7 +268,7 @@ def _words(looks: Looks, color: int, cell: "_Cell", count: int, marked: bool) ->
         (shown(one.name), name, True, 2.8),
         (shown(f"{use}{one.paint or 'no number'}"), _NUMBER, True, 4.1),
         (f"{held}{one.hex}  ±{one.tolerance:g}{unit}", _SMALL, False, 3.3),
-        (f"L*a*b* {lightness:.1f}  {a:.1f}  {b:.1f}", _TINY, False, 3.0),
+        (f"L*a*b* {lightness:.1f}  {a:z.1f}  {b:z.1f}", _TINY, False, 3.0),
     )
     y = cell.y
     for row, (text, size, bold, down) in enumerate(lines):

@@ -125,6 +125,7 @@ def test_spectra_need_no_illuminant(tmp_path):
     [
         "paint,batch,L,a,b,illuminant\nR-31,7,53.1,38.0,31.5,D65\n",
         "paint;batch;L;a;b;illuminant\nR-31;7;53,1;38,0;31,5;D65\n",
+        "sep=;\r\npaint;batch;L;a;b;illuminant\r\nR-31;7;53,1;38,0;31,5;D65\r\n",
         "\ufeffPaint\tBatch\tLAB_L\tLAB_A\tLAB_B\tIlluminant\r\nR-31\t7\t53.1\t38.0\t31.5\tD65\r\n",
         '# by us\n"paint","batch","L*","a*","b*","illuminant"\n"R-31","7","53,1","38,0","31,5","D65"\n\n',
     ],
@@ -151,6 +152,8 @@ def test_csv_in_the_ways_spreadsheets_write_it(tmp_path, text):
         ("paint,L,a,b\nR-31,53,1,38,0,31,5\n", "line 2: the row has 7 cells for 4 columns."),
         ("", "the file is empty."),
         ("\n\n", "the file is empty."),
+        (",", "the file is empty."),
+        (";;\n;;\n", "the file is empty."),
     ],
 )
 def test_slips_are_told_with_their_place(tmp_path, text, words):
