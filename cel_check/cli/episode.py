@@ -66,7 +66,8 @@ def command(folder: Path, cluster: str | None, wait: bool, no_check: bool, **cho
         episode_progress(sizes, episode.name, options.quiet or options.as_json) as watch,
         _engine(cluster, episode, options, stop) as engine,
     ):
-        plan = NightPlan(options.settings, out, write_scene, stop, watch, engine, wait, not no_check)
+        waiting = partial(click.echo, err=True) if wait else None
+        plan = NightPlan(options.settings, out, write_scene, stop, watch, engine, waiting, not no_check)
         summary = run_night(episode, plan, partial(write_episode, out=out))
     return _hand_over(summary, out, options, interrupted=stop.requested)
 

@@ -10,6 +10,7 @@ import os
 import socket
 import sys
 import time
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -44,8 +45,8 @@ class Holder:
 class RunLock:
     """Holds an episode while the context lasts."""
 
-    def __init__(self, path: Path, wait: bool = False) -> None:
-        """Take nothing yet; `wait` waits for another run to end in place of refusing."""
+    def __init__(self, path: Path, wait: Callable[[str], object] | None = None) -> None:
+        """Take nothing yet; with `wait` another run is waited for, and `wait` is told who it is."""
         self._path = path
         self._wait = wait
         self._handle = -1
@@ -63,10 +64,14 @@ class RunLock:
             wrong = f"the episode cannot be locked ({error.strerror or type(error).__name__})"
             mend = "See that its folder can be written."
             raise BadInput(Problem(str(self._path), "", wrong, mend)) from None
+        told = False
         while (holder := self._other_holder()) is not None:
-            if not self._wait:
+            if self._wait is None:
                 os.close(self._handle)
                 raise _held(self._path, holder)
+            if not told:
+                self._wait(_words(holder))
+                told = True
             time.sleep(_WAIT_SECONDS)
         now = datetime.now(UTC).isoformat(timespec="seconds")
         self._write(Holder(os.getpid(), socket.gethostname(), now))
@@ -110,10 +115,13 @@ class RunLock:
             os.write(self._handle, json.dumps(asdict(holder)).encode())
 
 
-def _held(path: Path, holder: Holder) -> BadInput:
+def _words(holder: Holder) -> str:
     who = f"process {holder.pid} on {shown(str(holder.host))}" if holder.pid else "another process"
-    wrong = f"another run holds this episode: {who}, since {shown(str(holder.since))}"
-    return BadInput(Problem(str(path.parent), "", wrong, "Let it end, or wait for it with --wait."))
+    return f"another run holds this episode: {who}, since {shown(str(holder.since))}"
+
+
+def _held(path: Path, holder: Holder) -> BadInput:
+    return BadInput(Problem(str(path.parent), "", _words(holder), "Let it end, or wait for it with --wait."))
 
 
 def _locked(handle: int) -> bool:

@@ -31,7 +31,7 @@ class NightPlan:
         stop: a request to stop.
         watch: is told of every cel.
         engine: does the jobs.
-        wait: whether to wait for another run to end.
+        wait: is told whom the run waits for; None to refuse where another run holds the episode.
         check: whether to check at all; else what is remembered is summed up.
     """
 
@@ -41,7 +41,7 @@ class NightPlan:
     stop: Stop
     watch: Watcher
     engine: Engine
-    wait: bool = False
+    wait: Callable[[str], object] | None = None
     check: bool = True
 
 

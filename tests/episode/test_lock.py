@@ -60,8 +60,10 @@ def test_a_killed_run_holds_nothing(path, holder):
 
 def test_who_waits_gets_it_when_it_is_free(path, holder):
     threading.Timer(0.3, holder.kill).start()
-    with RunLock(path, wait=True):
+    told = []
+    with RunLock(path, wait=told.append):
         assert json.loads(path.read_text())["pid"] == os.getpid()
+    assert [f"process {holder.pid} on" in line for line in told] == [True]
 
 
 def elsewhere(path, age):
