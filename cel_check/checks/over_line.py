@@ -15,9 +15,13 @@ from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.match import NONE
 from cel_check.drawing.regions import LINE
 from cel_check.drawing.runs import Run
+from cel_check.model.colormodel import Use
 
-LEAST_DEPTH = 2.0
-"""Pixels that a bump over a line must stand out from it."""
+LEAST_DEPTH = 1.3
+"""Pixels that a bump over a line must stand out from its chord, whose ends lie up to 2 px beyond the line."""
+
+SURE_FROM = 2.0
+"""The same for a bump that is surely none of a line's own irregularities."""
 
 LEAST_CHORD = 3.5
 """Pixels of line that it covers."""
@@ -82,7 +86,7 @@ def _bump(drawing: Drawing, run: Run) -> Bump | None:
     through = _ends_in_line(drawing, run)
     if through < IN_LINE or not _covers_a_line(drawing, run, towards, (region, other)):
         return None
-    sure = run.depth <= SURE_DEPTH and (run.depth <= SHALLOW or through >= THROUGH)
+    sure = SURE_FROM <= run.depth <= SURE_DEPTH and (run.depth <= SHALLOW or through >= THROUGH)
     left, top = (int(v) for v in run.points.min(axis=0))
     right, bottom = (int(v) for v in run.points.max(axis=0))
     area = int(max(1.0, 0.67 * run.chord * run.depth))
@@ -92,7 +96,10 @@ def _bump(drawing: Drawing, run: Run) -> Bump | None:
 
 def _can_spill(drawing: Drawing, run: Run, region: int, other: int) -> bool:
     """Tell whether the paints on both sides of a run are such that one can have spilled into the other."""
-    if color_of(drawing, region) in (None, NONE, color_of(drawing, other)):
+    color = color_of(drawing, region)
+    if color is None or color in (NONE, color_of(drawing, other)):
+        return False
+    if drawing.palette.colors[color].use is not Use.PAINT:  # a blot of ink covers no line
         return False
     border = int(drawing.regions.inked[region] + drawing.regions.bare[region])
     if len(run.points) > MOST_BORDER * border:

@@ -18,6 +18,7 @@ from cel_check.drawing.match import NONE
 from cel_check.drawing.regions import LINE
 from cel_check.drawing.rows import row_runs
 from cel_check.faults import Fault, FaultKind, FoundColor, ModelMatch, SendTo, Verdict
+from cel_check.model.colormodel import Use
 from cel_check.settings import Settings
 
 LARGEST = 24
@@ -37,6 +38,12 @@ FAINT = 30.0
 
 ALONG = 0.97
 """Cosine between a blend and the way to a model color from which the blend is of that color."""
+
+THIN = 0.75
+"""Pen widths below which a dot was not drawn with the pen."""
+
+SOFT_RIM = 1.5
+"""Pixels that a soft spot's blended rim adds to its size."""
 
 GROUP = 0.35
 """Relative difference in size up to which two lone marks look like dots of one pattern."""
@@ -96,7 +103,7 @@ def _speck(drawing: Drawing, box: tuple[int, int, int, int], window: NDArray[np.
     x, y, w, h = box
     found, nearest_match, on_model = _color(drawing, box, window)
     size = max(w, h)
-    thin = size < 0.75 * drawing.ink.pen
+    thin = size < THIN * drawing.ink.pen
     sure = not on_model or thin or size <= 4
     verdict = Verdict.RETAKE if sure and lone else Verdict.QUERY
     what = named(nearest_match) if on_model else "dirt or a color that is not on the model"
@@ -192,7 +199,7 @@ def _soft_spot(drawing: Drawing, box: tuple[int, int, int, int], window: NDArray
     apart = np.linalg.norm(pixels_in - drawing.flats.rgb[fill], axis=2) * window
     row, col = np.unravel_index(int(apart.argmax()), apart.shape)
     away = pixels_in[row, col] - drawing.flats.rgb[fill]
-    if index == NONE or apart.max() < FAINT or _towards_a_model_color(drawing, fill, away):
+    if index == NONE or apart.max() < FAINT or _may_be_drawn(drawing, fill, away, max(w, h)):
         return None
     lab = srgb8_to_lab(pixels_in[row, col].astype(np.uint8))
     place = (float(lab[0]), float(lab[1]), float(lab[2]))
@@ -218,12 +225,19 @@ def _soft_spot(drawing: Drawing, box: tuple[int, int, int, int], window: NDArray
     )
 
 
-def _towards_a_model_color(drawing: Drawing, fill: int, away: NDArray[np.float64]) -> bool:
-    """Tell whether a blended color lies between its fill and a color of the model: a small drawn detail."""
-    towards = np.array([color.srgb for color in drawing.palette.colors], np.float64) - drawing.flats.rgb[fill]
-    length = np.linalg.norm(towards, axis=1)
-    along = towards @ away >= ALONG * length * float(np.linalg.norm(away))
-    return bool(((length > FAINT) & along).any())
+def _may_be_drawn(drawing: Drawing, fill: int, away: NDArray[np.float64], size: int) -> bool:
+    """Tell whether a blended color lies between its fill and a color of the model: a small drawn detail.
+
+    A dot in the ink's direction that is thinner than the pen was not drawn with it.
+    """
+    for color in drawing.palette.colors:
+        towards = np.array(color.srgb, np.float64) - drawing.flats.rgb[fill]
+        length = float(np.linalg.norm(towards))
+        along = float(away @ towards) >= ALONG * length * float(np.linalg.norm(away))
+        thin = color.use is not Use.PAINT and size - SOFT_RIM < THIN * drawing.ink.pen
+        if length > FAINT and along and not thin:
+            return True
+    return False
 
 
 def _fills_around(drawing: Drawing, region: int) -> list[int]:

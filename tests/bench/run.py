@@ -31,7 +31,7 @@ from cel_check.faults import Fault, FaultKind  # noqa: E402
 from cel_check.picture.picture import Picture  # noqa: E402
 from cel_check.settings import DEFAULTS  # noqa: E402
 
-INJECT_VERSION = 4
+INJECT_VERSION = 5
 """Raised whenever an injection would come out differently."""
 
 

@@ -204,6 +204,8 @@ def _spill_at(
     )
     if not straight or not np.isin(labels[around & (out > 1.5)], (far,)).all():
         return None
+    if (labels[around & (v > 3)] == -1).any():
+        return None  # another line bounds the far side here: the bump would fill a corner whole
     bulge = np.sqrt(np.clip(1 - (2 * u / width) ** 2, 0, 1)) * (
         1 + 0.15 * np.cos(5 * u / width + rng.uniform(0, 6))
     )

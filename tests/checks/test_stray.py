@@ -39,10 +39,7 @@ def test_a_drop_of_paint_as_large_as_a_drawn_dot_is_asked_about(smooth):
 
 @SMOOTH
 @pytest.mark.parametrize("radius", [2, 3, 4, 6, 9])
-def test_dirt_in_a_fill_is_found_and_boxed(radius, smooth, request):
-    if radius == 2 and smooth:
-        reason = "a blended spot of 2 px radius holds no block of 3 x 3 pixels of its color"
-        request.applymarker(pytest.mark.xfail(strict=True, reason=reason))
+def test_dirt_in_a_fill_is_found_and_boxed(radius, smooth):
     (fault,) = faults_of(figure().disk((70, 80), radius, DIRT).rgba(smooth))
     assert (fault.kind, fault.verdict, fault.send_to) == (FaultKind.STRAY, Verdict.RETAKE, SendTo.PAINT)
     assert fault.box == pytest.approx((70 - radius, 80 - radius, 2 * radius, 2 * radius), abs=2)
