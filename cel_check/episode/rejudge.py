@@ -7,6 +7,7 @@ a color whose tolerance, name or paint number has changed must be said anew: suc
 """
 
 import json
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,21 +58,22 @@ def _same_answers(
     rgb = np.frombuffer(bytes.fromhex(measured.colors), np.uint8).reshape(-1, 3)
     if not len(rgb):
         return True
-    table = distances(srgb8_to_lab(rgb), palette)
+    lab = srgb8_to_lab(rgb)
+    changed = np.flatnonzero(old != new)
     slacks = (0.0, FILL_SLACK, INK_SLACK) if measured.noisy else (0.0,)
-    return all(_equal(_answers(table, old + slack), _answers(table, new + slack)) for slack in slacks)
+    near = distances(lab, replace(palette, colors=tuple(palette.colors[place] for place in changed)))
+    reached = np.zeros(len(lab), bool)
+    for slack in slacks:
+        before, after = near / (old[changed] + slack) <= 1.0, near / (new[changed] + slack) <= 1.0
+        if (before != after).any():
+            return False
+        reached |= after.any(axis=1)
+    # Only where a changed color is within can it come to be chosen before another, or after it.
+    table = distances(lab[reached], palette)
+    return all((_chosen(table, old + slack) == _chosen(table, new + slack)).all() for slack in slacks)
 
 
-def _answers(
-    table: NDArray[np.float64], allowed: NDArray[np.float64]
-) -> tuple[NDArray[np.bool_], NDArray[np.int64]]:
+def _chosen(table: NDArray[np.float64], allowed: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return the color that has the least share of its tolerance used; -1 where none is within its own."""
     used = table / allowed
-    within = used <= 1.0
-    best = np.where(within.any(axis=1), used.argmin(axis=1), -1)
-    return within, best
-
-
-def _equal(
-    one: tuple[NDArray[np.bool_], NDArray[np.int64]], other: tuple[NDArray[np.bool_], NDArray[np.int64]]
-) -> bool:
-    return bool((one[0] == other[0]).all() and (one[1] == other[1]).all())
+    return np.where((used <= 1.0).any(axis=1), used.argmin(axis=1), -1)
