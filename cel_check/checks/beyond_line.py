@@ -55,6 +55,12 @@ TONES_DEPTH = (3.0, 9.0)
 TOUCH = 1.5
 """Pixels from the line within which a pixel leans on it."""
 
+FREE = 2.0
+"""Pixels from the line from which a pixel of the bump is away from it."""
+
+CUT = 3
+"""Pixels from there to another fill of the bump's color, of which it is but an end."""
+
 FAN = (0.0, -25.0, 25.0, -50.0, 50.0)
 """Degrees off the straight way across the line at which the bump's own paint is looked for."""
 
@@ -77,7 +83,9 @@ def bumps_beyond(drawing: Drawing) -> Iterator[Bump]:
         The bumps by their region's id.
     """
     bumps = [bump for region in _small_fills(drawing) if (bump := _bump(drawing, region)) is not None]
-    yield from (bump for bump in bumps if not _in_a_fringe(bump, bumps))
+    for bump in bumps:
+        if not _in_a_fringe(bump, bumps) and not _is_cut_off(drawing, bump.region):
+            yield bump
 
 
 def _small_fills(drawing: Drawing) -> list[int]:
@@ -177,6 +185,26 @@ def _drawn(drawing: Drawing, region: int, home: int, other: int, lean: _Leaning)
     if not TONES_DEPTH[0] <= lean.depth <= TONES_DEPTH[1] and _are_tones(drawing, region, other):
         return True
     return bare_by_design(drawing, home, other, 0) and not _home_goes_on(drawing, home, lean)
+
+
+def _is_cut_off(drawing: Drawing, region: int) -> bool:
+    """Tell whether the bump is the end of a fill of its color on this side, cut off by blended pixels."""
+    lean = _lean(drawing, region)
+    if lean is None:
+        return True
+    color = color_of(drawing, region)
+    ids = drawing.regions.ids
+    off = lean.reach >= FREE
+    rows, cols = lean.rows[off], lean.cols[off]
+    x, y = lean.towards
+    for right, down in ((-x, -y), (-y, x), (y, -x)):  # away from the line, and along it both ways
+        down_to = np.clip(rows + round(CUT * down), 0, ids.shape[0] - 1)
+        right_to = np.clip(cols + round(CUT * right), 0, ids.shape[1] - 1)
+        seen = ids[down_to, right_to]
+        near = {int(other) for other in np.unique(seen) if other > 0 and other != region}
+        if any(color_of(drawing, other) == color for other in near):
+            return True
+    return False
 
 
 def _pixels(

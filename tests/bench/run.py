@@ -20,8 +20,9 @@ sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parent)]
 
 from art import digest  # noqa: E402
 from cases import Case, cels, default_cache, save  # noqa: E402
+from flawed import FLAWED  # noqa: E402
 from inject import KINDS, Truth  # noqa: E402
-from score import Outcome, alarm_table, judge, recall_tables  # noqa: E402
+from score import Outcome, alarm_table, judge, markdown_table, recall_tables  # noqa: E402
 from show import captioned, crop, write_sheets  # noqa: E402
 from styles import VERSION  # noqa: E402
 
@@ -50,6 +51,7 @@ def arguments() -> argparse.Namespace:
         "--styles", default="", help="only styles whose name holds one of these words, by comma"
     )
     parser.add_argument("--show", type=Path, help="write contact sheets of misses and false alarms here")
+    parser.add_argument("--markdown", type=Path, help="write README's table here too")
     parser.add_argument("--cache", type=Path, default=default_cache(), help="folder for rendered cels")
     return parser.parse_args()
 
@@ -88,6 +90,7 @@ class Board:
     def __init__(self) -> None:
         self.outcomes: list[Outcome] = []
         self.clean: list[tuple[str, tuple[Fault, ...]]] = []
+        self.flawed: list[int] = []
         self.no_place: Counter[str] = Counter()
         self.crashed: Counter[str] = Counter()
         self.tiles: dict[str, list[NDArray[np.uint8]]] = {}
@@ -107,6 +110,8 @@ class Board:
     def untouched(self, case: Case) -> tuple[Fault, ...]:
         """Check the cel as it is."""
         faults = self.timed(case.rgba, case)
+        if case.name in FLAWED:
+            self.flawed.append(len(self.clean))
         self.clean.append((case.style.name, faults))
         for fault in faults:
             box = fault.box or (0, 0, case.rgba.shape[1], case.rgba.shape[0])
@@ -157,7 +162,12 @@ def main() -> None:
     print(f"split {options.split}, seed {options.seed}; drawings left out: {dict(left_out) or 'none'}")
     print(f"no place found: {dict(board.no_place) or 'none'}; crashed: {dict(board.crashed) or 'none'}")
     print(f"median check: {1000 * float(np.median(board.seconds or [0])):.0f} ms of {len(board.seconds)}")
-    print("\n".join(["", *alarm_table(board.clean), *(recall_tables(board.outcomes) if kinds else [])]))
+    print("\n".join(["", *alarm_table(board.clean)]))
+    right = [cel for place, cel in enumerate(board.clean) if place not in board.flawed]
+    print(f"\nwithout the {len(board.flawed)} drawings whose own art has a fault (flawed.py)")
+    print("\n".join([*alarm_table(right), *(recall_tables(board.outcomes) if kinds else [])]))
+    if options.markdown:
+        options.markdown.write_text(markdown_table(board.outcomes, board.clean, right), encoding="utf-8")
     if options.show:
         for old in options.show.glob("*.png"):
             old.unlink()

@@ -205,3 +205,38 @@ def _counts(cels: Sequence[tuple[str, Sequence[Fault]]], kind: str | None, whole
         per_cel = [sum(f.verdict is verdict and kind in (None, f.kind) for f in faults) for _, faults in cels]
         numbers.append(sum(count > 0 for count in per_cel) if whole else sum(per_cel))
     return numbers[0], numbers[1]
+
+
+Cel = tuple[str, Sequence[Fault]]
+"""An untouched cel: its style and what was found on it."""
+
+
+def markdown_table(outcomes: Sequence[Outcome], cels: Sequence[Cel], right: Sequence[Cel]) -> str:
+    """Return README's table: recall by kind, and the untouched cels that were sent back.
+
+    Args:
+        outcomes: of the injected cels.
+        cels: all untouched cels.
+        right: those whose own art has no fault.
+    """
+    lines = [
+        "| injected | cels | found, % (95 % interval) | as a retake, % |",
+        "| --- | --- | --- | --- |",
+    ]
+    for kind, group in _grouped(outcomes, "kind").items():
+        hits = sum(outcome.hit for outcome in group)
+        firm = sum(outcome.verdict is Verdict.RETAKE for outcome in group)
+        low, high = wilson(hits, len(group))
+        share, sure = 100 * hits / len(group), 100 * firm / len(group)
+        lines.append(
+            f"| {kind} | {len(group)} | {share:.1f} ({100 * low:.1f} to {100 * high:.1f}) | {sure:.1f} |"
+        )
+    bad, wrong = _counts(cels, None, whole=True)[0], _counts(right, None, whole=True)[0]
+    low, high = wilson(wrong, len(right))
+    lines += [
+        "",
+        f"Of {len(cels)} untouched cels {bad} are sent back; without the {len(cels) - len(right)} whose own",
+        f"art has the fault, {wrong} of {len(right)}: {100 * wrong / max(1, len(right)):.1f} %"
+        f" ({100 * low:.1f} to {100 * high:.1f}).",
+    ]
+    return "\n".join(lines) + "\n"

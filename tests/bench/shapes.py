@@ -143,7 +143,7 @@ def spill_shape(
 ) -> SpillShape | None:
     """Find a line that parts paint from clear or from another paint, and shape a spill across it.
 
-    Paint of a color that lines have too is left out: it is a blot of ink, and no line is seen to be crossed.
+    Paint of a color that lines have too is left out on both sides: no line is seen to be crossed.
 
     Args:
         case: the cel.
@@ -166,11 +166,16 @@ def spill_shape(
         far = int(labels[spot[1], spot[0]])
         if behind is None or behind[0] > thickest or behind[1] == far:
             continue
-        if _seen_apart(case, behind[1] - 1, far) and not case.ink[behind[1] - 1].any():
+        if _seen_apart(case, behind[1] - 1, far) and not _inked(case, behind[1]) and not _inked(case, far):
             shape = _spill_at(case, fields, (spot, normal, behind), extent, rng)
             if shape is not None:
                 return shape
     return None
+
+
+def _inked(case: Case, label: int) -> bool:
+    """Tell whether lines have a fill's color too."""
+    return label > 0 and bool(case.ink[label - 1].any())
 
 
 def _outward(smooth: NDArray[np.float32], spot: Point) -> tuple[float, float] | None:
