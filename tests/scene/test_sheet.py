@@ -178,7 +178,9 @@ level_names = st.lists(
     min_size=1,
     max_size=5,
     unique_by=same_name,
-).filter(lambda names: all(name.strip() == name and name.casefold() != "frame" for name in names))
+).filter(
+    lambda names: all(name.strip() == name and name.casefold() not in ("frame", "notes") for name in names)
+)
 drawings = st.one_of(st.none(), st.from_regex(r"[1-9][0-9]{0,5}[a-z]?", fullmatch=True))
 
 
