@@ -43,6 +43,12 @@ LEAST_JOIN = 3
 ENCLOSED = 0.55
 """Share of ink around an off-model flat from which lines enclose it: it is a part."""
 
+END = 1.2
+"""Pixels of ink, in pen widths, that the ring around a short stretch of line has at each of its two ends."""
+
+SHORT = 1.6
+"""Pen widths up to which a stretch of line is short, seen across."""
+
 LONG = 4.0
 """Area in squared widths from which a thin flat is a line whatever it touches."""
 
@@ -117,7 +123,24 @@ def _is_line(flats: Flats, flat: int, line: NDArray[np.uint8], pen: float) -> bo
     if not pen or width > LINE_WIDTH * pen + 2.0:
         return False
     ring = cv2.dilate(mask, np.ones((9, 9), np.uint8)) - cv2.dilate(mask, np.ones((3, 3), np.uint8))
-    inked = int(((ring > 0) & (line[window] > 0)).sum())
+    beside = cv2.bitwise_and(ring, line[window])
+    if _between_ends(beside, max(w, h), pen):
+        return True
+    inked = int((beside > 0).sum())
     if inked < LEAST_JOIN or inked > ENCLOSED * float((ring > 0).sum()):
         return False
     return area >= 3.0 * width * width or width >= 0.7 * pen
+
+
+def _between_ends(beside: NDArray[np.uint8], size: int, pen: float) -> bool:
+    """Tell whether an off-model flat lies between two ends of a thick line: a short stretch of it.
+
+    Args:
+        beside: 255 where the ring around the flat is ink.
+        size: the flat's longer side, pixels.
+        pen: the drawing's pen width, pixels.
+    """
+    if size > SHORT * pen + 2.0:
+        return False
+    count, _, stats, _ = cv2.connectedComponentsWithStats(beside, connectivity=8)
+    return count >= 3 and int((stats[1:, cv2.CC_STAT_AREA] >= END * pen).sum()) == 2
