@@ -70,7 +70,8 @@ def _model(path: Path) -> ColorModel:
         model = _parsed(there, (found.st_size, found.st_mtime_ns, found.st_ctime_ns))
     except (OSError, RuntimeError, BadInput):
         return load_model(path)  # which says what is wrong, and names the file as it was written
-    return load_model(path) if model.notes else replace(model, key=path.stem, file=str(path))
+    notes = tuple(note.replace(str(there), str(path)) for note in model.notes)
+    return replace(model, key=path.stem, file=str(path), notes=notes)
 
 
 @lru_cache(maxsize=64)

@@ -44,6 +44,16 @@ def test_two_scenes_read_a_file_once_and_each_names_it_as_it_was_written(model, 
     assert [first.file, second.file] == [str(scene) for scene in scenes]
 
 
+def test_a_models_remarks_name_the_file_as_it_was_written(model, tmp_path):
+    text = model.read_text(encoding="utf-8").replace("[model]\n", '[model]\nreference = ["gone.png"]\n')
+    model.write_text(text, encoding="utf-8")
+    (tmp_path / "sc001").mkdir()
+    scene = tmp_path / "sc001" / ".." / "palettes" / "tilda.toml"
+    (read_from_it,) = read(scene)
+    assert read_from_it.notes == load.load_model(scene).notes
+    assert str(scene) in read_from_it.notes[0]
+
+
 def test_a_changed_file_is_read_anew(model):
     read(model)
     model.write_text(MODEL.format(coat="#5A2E3A"), encoding="utf-8")
