@@ -15,6 +15,7 @@ COMMANDS = {
     "watch": "Check each cel of a scene as it is saved.",
     "episode": "Check every scene of an episode overnight.",
     "palette": "Validate color models, and draw their charts.",
+    "calibrate": "Make a scanner's profile from a scanned chart.",
     "faults": "Explain the fault kinds.",
 }
 """Each command with its one line of help, so that `--help` imports none of them."""
