@@ -110,3 +110,52 @@ def picture_of(rgb: NDArray[np.uint8] | NDArray[np.uint16], dpi: float | None = 
     shallow = np.rint(rgb / 257.0).astype(np.uint8) if rgb.dtype == np.uint16 else rgb
     rgba = np.dstack([shallow, np.full(rgb.shape[:2], 255, np.uint8)])
     return Picture(np.ascontiguousarray(rgba, np.uint8), deep, True, "0" * 64, dpi, ())
+
+
+def punched(
+    size: tuple[int, int],
+    dpi: float,
+    turn: float = 0.0,
+    shift_mm: tuple[float, float] = (0.0, 0.0),
+    **holes: object,
+) -> tuple[Floats, Floats]:
+    """Linear light of a sheet on a card with the common punch's holes along the bottom edge.
+
+    The sheet is turned (degrees, clockwise on screen) about its round hole, then shifted. `card` and `hole`
+    are linear gray; `torn` leaves out or tears holes (0 left, 1 middle, 2 right); `top` has them at the top.
+
+    Returns:
+        The picture and the `(2, 3)` move from places in register to places in the scan.
+    """
+    card, hole = float(holes.get("card", 0.35)), float(holes.get("hole", 0.85))  # type: ignore[arg-type]
+    torn = dict(holes.get("torn", {}))  # type: ignore[call-overload]
+    width, height = size
+    place = np.array([(width - 1) / 2, 0.4 * dpi if holes.get("top") else height - 1 - 0.4 * dpi])
+    c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+    rotation = np.array([[c, -s], [s, c]])
+    move = np.column_stack([rotation, place - rotation @ place + np.array(shift_mm) / 25.4 * dpi])
+    image = np.full((height, width, 3), card) * np.array([0.95, 1.0, 0.93])
+    fine, reach = 4, round(0.4 * dpi)
+    for n, step in enumerate((-1, 0, 1)):
+        kind = torn.get(n, "whole")
+        if kind == "missing":
+            continue
+        middle = move @ [place[0] + step * 4.0 * dpi, place[1], 1.0]
+        corner = np.rint(middle).astype(int) - reach
+        y, x = (np.mgrid[0 : 2 * reach * fine, 0 : 2 * reach * fine] + 0.5) / fine - 0.5
+        u, v = (
+            np.tensordot(rotation.T, np.stack([x + corner[0] - middle[0], y + corner[1] - middle[1]]), 1)
+            / dpi
+        )
+        inside = u**2 + v**2 < 0.125**2 if n == 1 else (abs(u) < 0.25) & (abs(v) < 0.0625)
+        if kind == "torn":
+            inside |= (abs(u) < 0.16) & (v > 0) & (v < 0.38)
+        cover = inside.reshape(2 * reach, fine, 2 * reach, fine).mean(axis=(1, 3))[..., None]
+        rows = slice(max(0, corner[1]), min(height, corner[1] + 2 * reach))
+        columns = slice(max(0, corner[0]), min(width, corner[0] + 2 * reach))
+        cover = cover[
+            rows.start - corner[1] : rows.stop - corner[1],
+            columns.start - corner[0] : columns.stop - corner[0],
+        ]
+        image[rows, columns] = image[rows, columns] * (1 - cover) + hole * cover
+    return image, move
