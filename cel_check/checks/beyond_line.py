@@ -37,6 +37,9 @@ LONGEST = 60.0
 WIDEST = 5.0
 """Length along the line over depth; flatter ones are a fill that lies a little beside its line all along."""
 
+PIECE = 2
+"""Pixels between the boxes of two pieces of one bump."""
+
 FRINGE = 4.0
 """Pixels of depth below which several bumps in a row are pieces of such a fill."""
 
@@ -61,6 +64,9 @@ FREE = 2.0
 CUT = 3
 """Pixels from there to another fill of the bump's color, of which it is but an end."""
 
+MUCH_LARGER = 4.0
+"""Areas of the bump that such a fill has at least; a piece of the same bump has less."""
+
 FAN = (0.0, -25.0, 25.0, -50.0, 50.0)
 """Degrees off the straight way across the line at which the bump's own paint is looked for."""
 
@@ -84,8 +90,9 @@ def bumps_beyond(drawing: Drawing) -> Iterator[Bump]:
     """
     bumps = [bump for region in _small_fills(drawing) if (bump := _bump(drawing, region)) is not None]
     for bump in bumps:
-        if not _in_a_fringe(bump, bumps) and not _is_cut_off(drawing, bump.region):
-            yield bump
+        if _in_a_fringe(bump, bumps) or _is_cut_off(drawing, bump.region) or _is_piece(bump, bumps):
+            continue
+        yield bump
 
 
 def _small_fills(drawing: Drawing) -> list[int]:
@@ -108,7 +115,19 @@ def _in_a_fringe(bump: Bump, bumps: list[Bump]) -> bool:
             continue
         left, top, wide, high = other.box
         gap = max(left - x - w, x - left - wide, top - y - h, y - top - high)
-        if gap <= 2 * max(w, h) and max(bump.depth, other.depth) < FRINGE:
+        if PIECE < gap <= 2 * max(w, h) and max(bump.depth, other.depth) < FRINGE:
+            return True
+    return False
+
+
+def _is_piece(bump: Bump, bumps: list[Bump]) -> bool:
+    """Tell whether blended pixels part a bump from a larger piece of itself: one spill is one fault."""
+    x, y, w, h = bump.box
+    for other in bumps:
+        if other is bump or other.home != bump.home or (other.area, other.region) < (bump.area, bump.region):
+            continue
+        left, top, wide, high = other.box
+        if max(left - x - w, x - left - wide, top - y - h, y - top - high) <= PIECE:
             return True
     return False
 
@@ -193,7 +212,7 @@ def _is_cut_off(drawing: Drawing, region: int) -> bool:
     if lean is None:
         return True
     color = color_of(drawing, region)
-    ids = drawing.regions.ids
+    ids, area = drawing.regions.ids, drawing.regions.area
     off = lean.reach >= FREE
     rows, cols = lean.rows[off], lean.cols[off]
     x, y = lean.towards
@@ -202,7 +221,9 @@ def _is_cut_off(drawing: Drawing, region: int) -> bool:
         right_to = np.clip(cols + round(CUT * right), 0, ids.shape[1] - 1)
         seen = ids[down_to, right_to]
         near = {int(other) for other in np.unique(seen) if other > 0 and other != region}
-        if any(color_of(drawing, other) == color for other in near):
+        if any(
+            color_of(drawing, other) == color and area[other] > MUCH_LARGER * area[region] for other in near
+        ):
             return True
     return False
 

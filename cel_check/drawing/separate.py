@@ -123,7 +123,7 @@ def _is_line(flats: Flats, flat: int, line: NDArray[np.uint8], pen: float) -> bo
     if not pen or width > LINE_WIDTH * pen + 2.0:
         return False
     ring = cv2.dilate(mask, np.ones((9, 9), np.uint8)) - cv2.dilate(mask, np.ones((3, 3), np.uint8))
-    beside = cv2.bitwise_and(ring, line[window])
+    beside = np.asarray(cv2.bitwise_and(ring, line[window]), np.uint8)
     if _between_ends(beside, max(w, h), pen):
         return True
     inked = int((beside > 0).sum())
