@@ -47,7 +47,7 @@ WIDEST = 5.0
 MOST_BORDER = 0.3
 """Share of its part's border that a bump over the line takes at most; a cheek under a line takes half."""
 
-IN_LINE = 0.5
+IN_LINE = 0.35
 """Cosine between the chord and the line at its ends, from which the line runs through under the bump."""
 
 PAST = 10.0
