@@ -16,7 +16,7 @@ from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.match import NONE
 from cel_check.drawing.regions import LINE
 
-LEAST_DEPTH = 2.5
+LEAST_DEPTH = 2.0
 """Pixels from the line to the bump's farthest pixel; a fill beside its line by a hair reaches less far."""
 
 SHALLOW = 3.0
@@ -24,6 +24,18 @@ SHALLOW = 3.0
 
 WIDEST_SHALLOW = 3.0
 """Length along the line over depth, for these."""
+
+FAINT = 2.5
+"""Pixels below which it must be rounder still."""
+
+WIDEST_FAINT = 1.6
+"""Length along the line over depth, for these."""
+
+WIDEST_NEAT = 4.0
+"""The same for all shallow bumps of a drawing whose fills end neatly under their lines."""
+
+NEAT = 2
+"""Fills as thin as a shallow bump that lean on lines in such a drawing at most, the bump itself included."""
 
 DEEPEST = 16.0
 """Pixels beyond which a bump is a shape that was drawn."""
@@ -88,7 +100,16 @@ def bumps_beyond(drawing: Drawing) -> Iterator[Bump]:
     Yields:
         The bumps by their region's id.
     """
-    bumps = [bump for region in _small_fills(drawing) if (bump := _bump(drawing, region)) is not None]
+    leaning = {
+        region: lean for region in _small_fills(drawing) if (lean := _lean(drawing, region)) is not None
+    }
+    # Where fills lie a little beside their lines, many thin ones lean on lines, and a flat bump says nothing.
+    neat = sum(lean.depth < SHALLOW for lean in leaning.values()) <= NEAT
+    bumps = [
+        bump
+        for region, lean in leaning.items()
+        if _right_size(lean, neat) and (bump := _bump(drawing, region, lean)) is not None
+    ]
     for bump in bumps:
         if _in_a_fringe(bump, bumps) or _is_cut_off(drawing, bump.region) or _is_piece(bump, bumps):
             continue
@@ -155,11 +176,8 @@ class _Leaning:
     length: float
 
 
-def _bump(drawing: Drawing, region: int) -> Bump | None:
-    """Return the bump that a small fill is; None where it is none."""
-    lean = _lean(drawing, region)
-    if lean is None or not _right_size(lean):
-        return None
+def _bump(drawing: Drawing, region: int, lean: _Leaning) -> Bump | None:
+    """Return the bump that a small fill of the right size is; None where it is none."""
     home = _home(drawing, region, lean)
     other = _surroundings(drawing, region)
     if home is None or other is None or color_of(drawing, other) == color_of(drawing, region):
@@ -193,9 +211,10 @@ def _lean(drawing: Drawing, region: int) -> _Leaning | None:
     return _Leaning(rows, cols, reach, float(reach[deepest]), touch[along.argsort()], towards, length)
 
 
-def _right_size(lean: _Leaning) -> bool:
+def _right_size(lean: _Leaning, neat: bool) -> bool:
     if lean.depth < SHALLOW:
-        return lean.depth >= LEAST_DEPTH and lean.length <= WIDEST_SHALLOW * lean.depth
+        widest = WIDEST_NEAT if neat else WIDEST_FAINT if lean.depth < FAINT else WIDEST_SHALLOW
+        return lean.depth >= LEAST_DEPTH and lean.length <= widest * lean.depth
     return lean.depth <= DEEPEST and lean.length <= min(LONGEST, WIDEST * lean.depth + 2.0)
 
 
