@@ -107,7 +107,6 @@ def _catalogue() -> Mapping[FaultKind, FaultInfo]:
             "Paint leaks through the gap, and the line breaks on screen.",
             "Hair strokes, wrinkles and line ends that are meant to be open.",
             SendTo.INK,
-            checked=False,
         ),
         FaultInfo(
             kind.INK_COLOR,

@@ -3,6 +3,7 @@
 from cel_check.checks.common import Check
 from cel_check.checks.ink_color import ink_color
 from cel_check.checks.off_model import off_model
+from cel_check.checks.open_line import open_line
 from cel_check.checks.spill import spill
 from cel_check.checks.stray import stray
 from cel_check.checks.unpainted import unpainted
@@ -10,8 +11,9 @@ from cel_check.drawing.drawing import Drawing
 from cel_check.faults import Fault, Verdict
 from cel_check.settings import Settings
 
-CHECKS: tuple[Check, ...] = (stray, unpainted, spill, ink_color, off_model)
-"""Specks first, since they would pass for off-model fills; off-model last, for what nothing else explains."""
+CHECKS: tuple[Check, ...] = (open_line, stray, unpainted, spill, ink_color, off_model)
+"""Open lines first, since what lies in a gap would pass for specks; then specks, which pass for off-model
+fills; off-model last, for what nothing else explains."""
 
 
 def check_drawing(drawing: Drawing, settings: Settings) -> tuple[Fault, ...]:

@@ -50,7 +50,7 @@ def contact_runs(regions: Regions) -> tuple[Run, ...]:
     groups = _groups(regions)
     runs = []
     for members in groups:
-        if 3 <= len(members) <= LONGEST:
+        if len(members) <= LONGEST:
             run = _run(regions, members, cast("NDArray[np.uint8]", near))
             if run is not None:
                 runs.append(run)
@@ -75,7 +75,7 @@ def _run(regions: Regions, members: NDArray[np.int64], near: NDArray[np.uint8]) 
     points = regions.points[members]
     low, high = (int(v) for v in regions.pairs[members[0]])
     on_ink = points[near[points[:, 1], points[:, 0]] > 0]
-    if len(on_ink) < 2:
+    if not len(on_ink):
         return None
     first, second = _farthest(on_ink)
     chord = float(np.hypot(*(first - second)))

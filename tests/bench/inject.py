@@ -11,6 +11,7 @@ import numpy as np
 from art import Color, straight
 from cases import Case, compose
 from colors import delta_e, nearest_delta, shifted
+from gaps import line_gap
 from numpy.typing import NDArray
 from shapes import blob, disk, distance, ink_stretch, inked_share, parts, pick, spill_shape
 
@@ -241,6 +242,20 @@ def ink_color(case: Case, rng: np.random.Generator) -> Injected | None:
     return _finish(case, picture, share > 0, share >= 0.5, label)
 
 
+def open_line(case: Case, rng: np.random.Generator) -> Injected | None:
+    """Take 2 to 12 px or 0.5 to 3 of its widths out of a line between two sides; they meet in the gap."""
+    gap = line_gap(case, rng)
+    if gap is None:
+        return None
+    first, second = (_ground(case) if side == 0 else _solid(case.colors[side - 1]) for side in gap.sides)
+    share, part = gap.share[..., None], gap.first[..., None]
+    picture = premultiplied_cel(case) * (1 - share) + share * (part * first + (1 - part) * second)
+    inked = case.ink.sum(axis=0, dtype=np.int32)
+    sides = "paint and clear" if 0 in gap.sides else "two paints"
+    label = _Label(FaultKind.OPEN_LINE, sides, gap.length, "px")
+    return _finish(case, picture, gap.share > 0, (gap.share >= 0.5) & (inked >= 128), label)
+
+
 KINDS: dict[str, Callable[[Case, np.random.Generator], Injected | None]] = {
     "off-model": off_model,
     "pinhole": pinhole,
@@ -249,5 +264,6 @@ KINDS: dict[str, Callable[[Case, np.random.Generator], Injected | None]] = {
     "stray": stray,
     "dirt": dirt,
     "ink-color": ink_color,
+    "open-line": open_line,
 }
 """Every injection by the name that `--kinds` takes."""

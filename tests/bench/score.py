@@ -143,6 +143,7 @@ SIZE_STEPS = {
     "off-model": (500, 2000, 10000), "clear-part": (300, 1000, 5000),
     "spill": (4, 5, 6, 7), "stray": (5, 8, 12),
     "dirt": (5, 8, 12), "pinhole": (2.5, 3.5, 5), "ink-color": (40, 80),
+    "open-line": (3, 5, 8, 12, 20),
 }  # fmt: skip
 
 

@@ -108,7 +108,7 @@ class SpillShape:
     line: Share
 
 
-def _labels(case: Case) -> NDArray[np.int32]:
+def labels_of(case: Case) -> NDArray[np.int32]:
     """Return paint index + 1, 0 on the ground, -1 on ink and -2 where a pixel is blended otherwise."""
     label = np.where(case.paint.max(axis=0) == 255, case.paint.argmax(axis=0) + 1, -2)
     label = np.where(case.ink.max(axis=0) >= 128, -1, label)
@@ -151,7 +151,7 @@ def spill_shape(
         extent: depth past the line and width along it, px.
         thickest: the widest line to cross, px.
     """
-    labels = _labels(case)
+    labels = labels_of(case)
     ink = case.ink.max(axis=0) >= 128
     out = distance(~ink)
     fields = (labels, out, cv2.GaussianBlur(out - distance(ink), (0, 0), 2.0))
@@ -166,14 +166,14 @@ def spill_shape(
         far = int(labels[spot[1], spot[0]])
         if behind is None or behind[0] > thickest or behind[1] == far:
             continue
-        if _seen_apart(case, behind[1] - 1, far) and not _inked(case, behind[1]) and not _inked(case, far):
+        if seen_apart(case, behind[1] - 1, far) and not inked(case, behind[1]) and not inked(case, far):
             shape = _spill_at(case, fields, (spot, normal, behind), extent, rng)
             if shape is not None:
                 return shape
     return None
 
 
-def _inked(case: Case, label: int) -> bool:
+def inked(case: Case, label: int) -> bool:
     """Tell whether lines have a fill's color too."""
     return label > 0 and bool(case.ink[label - 1].any())
 
@@ -227,7 +227,8 @@ def _spill_at(
     return SpillShape(behind[1] - 1, far > 0, reached, behind[0], grown, on_line)
 
 
-def _seen_apart(case: Case, paint: int, far: int) -> bool:
+def seen_apart(case: Case, paint: int, far: int) -> bool:
+    """Tell whether a paint (index) can be told from a side (label, 0 the ground)."""
     ground = case.style.card if far == 0 else case.colors[far - 1]
     return ground is None or delta_e(case.colors[paint], ground) >= 8
 

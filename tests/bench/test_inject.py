@@ -34,6 +34,7 @@ FAULT = {
     "stray": FaultKind.STRAY,
     "dirt": FaultKind.STRAY,
     "ink-color": FaultKind.INK_COLOR,
+    "open-line": FaultKind.OPEN_LINE,
 }
 
 
@@ -285,3 +286,32 @@ def test_a_stretch_of_ink_has_its_whole_width_in_the_stated_color(cels: tuple[Ca
         pen = truth.area / truth.size
         assert pen == pytest.approx(case.pen_px, rel=0.5)
         assert mask.any()
+
+
+def test_a_gap_is_as_long_as_stated_and_both_its_sides_reach_into_it(cels: tuple[Case, ...]) -> None:
+    for case, injected in injections(cels, "open-line"):
+        rgba, truth = injected
+        mask = whole(case, injected)
+        ink = case.ink.sum(axis=0, dtype=int) >= 128
+        assert (mask & ~ink).sum() == 0
+        assert 2 <= truth.size <= 3.5 * case.pen_px + 12
+        if case.name == "drawn":
+            assert truth.area / truth.size == pytest.approx(case.pen_px, rel=0.4)
+            gone = rgba[mask]
+            sides = [(gone[:, :3] == color).all(axis=1) & (gone[:, 3] == 255) for color in case.colors]
+            if case.style.card is None:
+                sides.append(gone[:, 3] == 0)
+            else:
+                sides.append((gone[:, :3] == case.style.card).all(axis=1))
+            assert sum(bool(side.any()) for side in sides) == 2
+            assert sides[-1].any() == (truth.variant == "paint and clear")
+
+
+def test_the_line_goes_on_past_both_ends_of_a_gap(cels: tuple[Case, ...]) -> None:
+    for case, injected in injections(cels, "open-line"):
+        rgba, _ = injected
+        mask = whole(case, injected)
+        ink = case.ink.sum(axis=0, dtype=int) >= 128
+        left = ink & around(mask, 6) & ~around(mask, 2) & (rgba == case.rgba).all(axis=2)
+        pieces, _ = cv2.connectedComponents(left.astype(np.uint8), connectivity=8)
+        assert pieces - 1 == 2

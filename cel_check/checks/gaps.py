@@ -1,0 +1,256 @@
+"""Gaps in a line: two ends of line that face each other, and between them two regions that meet bare.
+
+A gap is measured in its own frame: the axis runs from one end of line to the other, sideways lie the
+regions. Past both ends the line is followed and its two sides are looked at: where they carry the same two
+paints as in the gap, the line parts them and is open here.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import cast
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from cel_check.checks.bump import color_of
+from cel_check.drawing.drawing import Drawing
+from cel_check.drawing.match import NONE
+from cel_check.drawing.regions import LINE
+from cel_check.drawing.runs import Run
+
+LONGEST = 3.6
+"""Pen widths between the two ends of a gap at most; beyond, a border without a line is drawn."""
+
+LONGEST_PIXELS = 16.0
+"""The same in pixels, for thin pens."""
+
+BENT = (2.0, 0.15)
+"""Pixels, and share of its chord, by which a gap's border leaves the chord at most."""
+
+AROUND = 1.2
+"""Pen widths of line past each end that are looked at."""
+
+SLACK = 6.0
+"""Pixels more of these, for blended ends and thin pens."""
+
+FINE = 8
+"""Rows looked at in a pen's width of line."""
+
+NEAR_END = 4.0
+"""Pixels past a run's end within which the ink of the line's end begins."""
+
+BESIDE = 4
+"""Pixels beside the axis in which a gap's two sides are looked for."""
+
+STRAY = 2.0
+"""Pixels, and a quarter of a pen's width, by which the line's middle moves from a row to the next at most."""
+
+INK, CLEAR, ELSE = -1, -2, -3
+OFF_MODEL = 100_000
+"""Kinds in a frame; others are palette indices, or `OFF_MODEL` and the flat's label."""
+
+Spots = NDArray[np.float64]
+Kinds = NDArray[np.int64]
+Sides = tuple[int, int]
+
+
+@dataclass(frozen=True)
+class LineEnd:
+    """One end of line beside a gap; lengths in pixels.
+
+    Attributes:
+        width: of the line past its end, the median.
+        sided: share (0 to 1) of the rows past its end with the gap's two sides on the line's two sides.
+        rows: number of these rows.
+        off: of the line's middle from the axis, at its end.
+        lean: how far the line turns off the axis, pixels sideways per pixel.
+    """
+
+    width: float
+    sided: float
+    rows: int
+    off: float
+    lean: float
+
+
+@dataclass(frozen=True)
+class Gap:
+    """A gap between two ends of line. Coordinates are the ground's, lengths pixels.
+
+    Attributes:
+        run: the bare border in it.
+        length: from one end of line to the other.
+        ends: the two ends of line.
+        out: largest distance of the border from the axis.
+        middle: x, y.
+        axis: unit vector from the first end to the second.
+    """
+
+    run: Run
+    length: float
+    ends: tuple[LineEnd, LineEnd]
+    out: float
+    middle: tuple[float, float]
+    axis: tuple[float, float]
+
+
+def gaps_of(drawing: Drawing) -> Iterator[Gap]:
+    """Find the gaps in lines between two regions of different paints, or of paint and clear cel.
+
+    Args:
+        drawing: the cel, taken apart.
+
+    Yields:
+        The gaps, in the order of the runs, as measured: which of them are faults is for the check to decide.
+    """
+    longest = max(LONGEST_PIXELS, LONGEST * drawing.ink.pen)
+    for run in drawing.runs:
+        if run.ends is None or run.chord > longest or run.depth > BENT[0] + BENT[1] * run.chord:
+            continue
+        if color_of(drawing, run.pair[0]) == color_of(drawing, run.pair[1]):
+            continue
+        gap = _gap(drawing, run)
+        if gap is not None:
+            yield gap
+
+
+def _gap(drawing: Drawing, run: Run) -> Gap | None:
+    first, second = (np.array(end, np.float64) for end in run.ends or ((0, 0), (0, 0)))
+    middle = (first + second) / 2.0
+    axis = _axis(drawing, middle, run.chord / 2.0, (first, second))
+    if axis is None:
+        return None
+    starts = _starts(drawing, middle, axis, int(run.chord / 2.0 + NEAR_END))
+    if starts is None:
+        return None
+    before, after = starts
+    sides = _sides(_frame(drawing, middle, axis, np.arange(-before + 1, after)))
+    if sides is None:
+        return None
+    ends = tuple(
+        _line_end(drawing, middle, axis, (way, start), sides) for way, start in ((-1, before), (1, after))
+    )
+    off = (run.points - middle) @ np.array([-axis[1], axis[0]])
+    return Gap(
+        run,
+        float(before + after - 1),
+        (ends[0], ends[1]),
+        float(np.abs(off).max()),
+        (float(middle[0]), float(middle[1])),
+        (float(axis[0]), float(axis[1])),
+    )
+
+
+def _axis(drawing: Drawing, middle: Spots, half: float, ends: tuple[Spots, Spots]) -> Spots | None:
+    """Return the unit vector from one piece of line to the other, in a disk around the gap."""
+    reach = half + drawing.ink.pen + SLACK
+    x, y, side = round(float(middle[0])), round(float(middle[1])), int(reach)
+    top, left = max(0, y - side), max(0, x - side)
+    window = (drawing.regions.ids[top : y + side + 1, left : x + side + 1] == LINE).view(np.uint8)
+    disk = np.zeros_like(window)
+    cv2.circle(disk, (x - left, y - top), side, 1, -1)
+    count, labels, _, centers = cv2.connectedComponentsWithStats(window & disk, connectivity=8)
+    rows, cols = np.nonzero(labels)
+    piece = labels[rows, cols]
+    spots = np.stack([cols + left, rows + top], axis=1)
+    near = [_nearest_piece(spots, piece, end) for end in ends]
+    if (
+        count > 2 and near[0] == near[1]
+    ):  # the run is hardly longer than wide: the next piece is the other end
+        others = piece != near[0]
+        far = np.hypot(*(spots[others] - middle).T)
+        near[1] = int(piece[others][far.argmin()]) if far.min() <= half + NEAR_END else near[0]
+    span = ends[1] - ends[0] if near[0] == near[1] else centers[near[1]] - centers[near[0]]
+    length = float(np.hypot(*span))
+    return None if length < 1.0 else np.asarray(span / length)
+
+
+def _nearest_piece(spots: NDArray[np.int64], piece: NDArray[np.int32], end: Spots) -> int:
+    """Return which piece of line is nearest to a point; 0 where there is none."""
+    return int(piece[((spots - end) ** 2).sum(axis=1).argmin()]) if len(piece) else 0
+
+
+def _frame(
+    drawing: Drawing, middle: Spots, axis: Spots, along: NDArray[np.int64], wide: int = BESIDE
+) -> Kinds:
+    """Return what lies around a gap: `(along, 2 wide + 1)` paints, `CLEAR`, `INK` or `ELSE`."""
+    across = np.arange(-wide, wide + 1)
+    ids = drawing.regions.ids
+    cols = np.rint(middle[0] + along[:, None] * axis[0] - across * axis[1]).astype(np.int64)
+    rows = np.rint(middle[1] + along[:, None] * axis[1] + across * axis[0]).astype(np.int64)
+    seen = ids[np.clip(rows, 0, ids.shape[0] - 1), np.clip(cols, 0, ids.shape[1] - 1)]
+    return _kinds(drawing, seen)
+
+
+def _kinds(drawing: Drawing, ids: NDArray[np.int32]) -> Kinds:
+    """Return for each id its paint (palette index), `CLEAR`, `INK` or `ELSE`; off-model fills stay apart."""
+    flats = ids - drawing.regions.clears
+    color = drawing.index[np.maximum(flats, 0)]
+    color = np.where(color == NONE, OFF_MODEL + flats, color)
+    kinds = np.where(flats > 0, color, np.where(ids > 0, CLEAR, ELSE))
+    return cast("Kinds", np.where(ids == LINE, INK, kinds))
+
+
+def _starts(drawing: Drawing, middle: Spots, axis: Spots, most: int) -> Sides | None:
+    """Return how far from the middle the ink begins, back and on along the axis; None where it does not."""
+    inked = (_frame(drawing, middle, axis, np.arange(-most, most + 1), 1) == INK).sum(axis=1) >= 2
+    before, after = np.flatnonzero(inked[most::-1]), np.flatnonzero(inked[most:])
+    if not len(before) or not len(after) or before[0] + after[0] < 2:
+        return None
+    return int(before[0]), int(after[0])
+
+
+def _sides(inside: Kinds) -> Sides | None:
+    """Return what lies on the two sides of the axis within a gap; None where that is one thing."""
+    out = []
+    for strip in (inside[:, :BESIDE], inside[:, BESIDE + 1 :]):
+        seen = strip[(strip != INK) & (strip != ELSE)]
+        if not len(seen):
+            return None
+        values, counts = np.unique(seen, return_counts=True)
+        out.append(int(values[counts.argmax()]))
+    return None if out[0] == out[1] else (out[0], out[1])
+
+
+def _line_end(drawing: Drawing, middle: Spots, axis: Spots, place: tuple[int, int], sides: Sides) -> LineEnd:
+    """Follow the line outward from its end."""
+    way, start = place
+    pen = drawing.ink.pen
+    step = max(1, int(pen / FINE))
+    along = way * np.arange(start, int(start + AROUND * pen + SLACK), step)
+    wide = int(1.25 * pen + SLACK)
+    center, good = float(wide), 0
+    widths: list[int] = []
+    centers: list[float] = []
+    for row in _frame(drawing, middle, axis, along, wide):
+        span = _interval(row, center, STRAY if centers else STRAY + pen / 4)
+        if span is None:
+            break
+        low, high = span
+        center = (low + high) / 2.0
+        centers.append(center - wide)
+        widths.append(high - low + 1)
+        left, right = row[max(0, low - 2) : low], row[high + 1 : high + 3]
+        good += bool((left == sides[0]).any() and (right == sides[1]).any())
+    if not centers:
+        return LineEnd(0.0, 0.0, 0, 0.0, 0.0)
+    last = min(len(centers) - 1, FINE)
+    first = min(2, last - 1)  # the first rows may cut a slanting end
+    lean = (centers[last] - centers[first]) / ((last - first) * step) if last else 0.0
+    return LineEnd(float(np.median(widths)), good / len(centers), len(centers), centers[0], lean)
+
+
+def _interval(row: Kinds, center: float, slack: float) -> tuple[int, int] | None:
+    """Return the first and the last pixel of the ink in a row that lies at the center or beside it."""
+    ink = row == INK
+    at = np.flatnonzero(ink)
+    if not len(at):
+        return None
+    nearest = int(at[np.abs(at - center).argmin()])
+    if abs(nearest - center) > slack:
+        return None
+    bare = np.flatnonzero(~ink)
+    after = int(np.searchsorted(bare, nearest))
+    low = int(bare[after - 1]) + 1 if after else 0
+    return low, int(bare[after]) - 1 if after < len(bare) else len(row) - 1

@@ -1,0 +1,125 @@
+"""`open-line`: a line that parts two paints, or paint from the clear cel, is open for a short way.
+
+The two ends of line face each other, past both the line parts what meets bare in the gap. Ends that are drawn
+open have the same paint on their two sides, and a border that is drawn without a line has no ends in line.
+"""
+
+from collections import Counter
+
+from cel_check.checks.bump import color_of
+from cel_check.checks.common import expected_paint, named, pixels
+from cel_check.checks.gaps import LONGEST, LONGEST_PIXELS, Gap, gaps_of
+from cel_check.drawing.drawing import Drawing
+from cel_check.drawing.match import NONE
+from cel_check.faults import Box, Fault, FaultKind, SendTo, Verdict
+from cel_check.settings import Settings
+
+SIDED = 0.7
+"""Share of the rows past each end in which the line must part the gap's two sides."""
+
+LEAST_ROWS = 4
+"""Rows of line past each end."""
+
+UNLIKE = (1.6, 2.0)
+"""Times, and pixels more, that one end of line is wider than the other at most."""
+
+OFF = (0.5, 1.0)
+"""Line widths, and pixels more, by which the border lies beside the middle of a line at most."""
+
+LEAN = 0.9
+"""Pixels sideways per pixel by which a line turns off the axis at most: some 42 degrees."""
+
+OUT = 1.5
+"""Pixels past the line's edge to which the border in the gap may bulge; more is paint past its line."""
+
+SURE = (3.2, 13.0)
+"""Line widths and pixels of a gap, whichever is more, up to which nobody leaves a line open on purpose."""
+
+DASHES = 3
+"""Gaps between the same two sides from which they may be drawn: a dashed line, a seam's stitches."""
+
+
+def open_line(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[Fault, ...]:
+    """Find lines that do not close, on a painted cel.
+
+    Args:
+        drawing: the cel, taken apart.
+        settings: the thresholds of the run.
+        claimed: region ids that other faults explain; those that lie within a gap are added.
+    """
+    if drawing.ink.pen <= 0:
+        return ()
+    gaps = [gap for gap in gaps_of(drawing) if _is_open(gap) and not claimed.intersection(gap.run.pair)]
+    alike = Counter(_sides(drawing, gap) for gap in gaps)
+    faults = []
+    for gap in gaps:
+        count = alike[_sides(drawing, gap)]
+        if count <= DASHES:
+            faults.append(_fault(drawing, gap, count < DASHES))
+            room = gap.length * _width(gap)
+            claimed.update(region for region in gap.run.pair if drawing.regions.area[region] <= room)
+    return tuple(faults)
+
+
+def _sides(drawing: Drawing, gap: Gap) -> tuple[int | None, ...]:
+    """Return the paints on a gap's two sides, whichever comes first."""
+    return tuple(sorted((color_of(drawing, region) for region in gap.run.pair), key=str))
+
+
+def _width(gap: Gap) -> float:
+    return max(end.width for end in gap.ends)
+
+
+def _is_open(gap: Gap) -> bool:
+    """Tell whether a line that parts the gap's sides goes on past both ends, and is open between them."""
+    wide, thin = _width(gap), min(end.width for end in gap.ends)
+    return (
+        gap.length <= max(LONGEST * wide, LONGEST_PIXELS)
+        and gap.out <= wide / 2 + OUT
+        and wide <= UNLIKE[0] * thin + UNLIKE[1]
+        and all(
+            end.sided >= SIDED
+            and end.rows >= LEAST_ROWS
+            and abs(end.off) <= OFF[0] * wide + OFF[1]
+            and abs(end.lean) <= LEAN
+            for end in gap.ends
+        )
+    )
+
+
+def _fault(drawing: Drawing, gap: Gap, alone: bool) -> Fault:
+    """Describe an open line."""
+    sure = alone and gap.length <= max(SURE[0] * _width(gap), SURE[1])
+    first, second = (_side(drawing, region) for region in sorted(gap.run.pair, reverse=True))
+    pens = 2.0 * gap.length / sum(end.width for end in gap.ends)  # this line's own pen
+    advice = "Close the line." if sure else "Close the line, unless it is meant to be open."
+    return Fault(
+        kind=FaultKind.OPEN_LINE,
+        verdict=Verdict.RETAKE if sure else Verdict.QUERY,
+        text=f"The line between {first} and {second} is open for {pixels(gap.length)} "
+        f"({pens:.1f} pen widths). {advice}",
+        send_to=SendTo.INK,
+        confidence=0.9 if sure else 0.5,
+        box=drawing.box(*_box(gap)),
+        point=drawing.point(*gap.middle),
+        area_px=max(1, round(gap.length * _width(gap))),
+        contrast=50.0,
+    )
+
+
+def _side(drawing: Drawing, region: int) -> str:
+    """Name one side of a gap."""
+    color = color_of(drawing, region)
+    if color is None:
+        return "the clear cel"
+    return "a color off the model" if color == NONE else named(expected_paint(drawing, color, ""))
+
+
+def _box(gap: Gap) -> Box:
+    """Return the box of a gap, the line's width included."""
+    along, across = gap.length / 2, _width(gap) / 2
+    x, y = gap.middle
+    cos, sin = (abs(part) for part in gap.axis)
+    wide, high = along * cos + across * sin, along * sin + across * cos
+    left, top = round(x - wide), round(y - high)
+    return left, top, max(1, round(2 * wide) + 1), max(1, round(2 * high) + 1)
