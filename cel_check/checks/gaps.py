@@ -118,10 +118,10 @@ def gaps_of(drawing: Drawing) -> Iterator[Gap]:
 def _gap(drawing: Drawing, run: Run) -> Gap | None:
     first, second = (np.array(end, np.float64) for end in run.ends or ((0, 0), (0, 0)))
     middle = (first + second) / 2.0
-    axis = _axis(drawing, middle, run.chord / 2.0, (first, second))
+    axis = axis_between(drawing, middle, run.chord / 2.0, (first, second))
     if axis is None:
         return None
-    starts = _starts(drawing, middle, axis, int(run.chord / 2.0 + NEAR_END))
+    starts = starts_of(drawing, middle, axis, int(run.chord / 2.0 + NEAR_END))
     if starts is None:
         return None
     before, after = starts
@@ -129,7 +129,7 @@ def _gap(drawing: Drawing, run: Run) -> Gap | None:
     if sides is None:
         return None
     ends = tuple(
-        _line_end(drawing, middle, axis, (way, start), sides) for way, start in ((-1, before), (1, after))
+        line_end(drawing, middle, axis, (way, start), sides) for way, start in ((-1, before), (1, after))
     )
     off = (run.points - middle) @ np.array([-axis[1], axis[0]])
     return Gap(
@@ -142,7 +142,7 @@ def _gap(drawing: Drawing, run: Run) -> Gap | None:
     )
 
 
-def _axis(drawing: Drawing, middle: Spots, half: float, ends: tuple[Spots, Spots]) -> Spots | None:
+def axis_between(drawing: Drawing, middle: Spots, half: float, ends: tuple[Spots, Spots]) -> Spots | None:
     """Return the unit vector from one piece of line to the other, in a disk around the gap."""
     reach = half + drawing.ink.pen + SLACK
     x, y, side = round(float(middle[0])), round(float(middle[1])), int(reach)
@@ -151,24 +151,26 @@ def _axis(drawing: Drawing, middle: Spots, half: float, ends: tuple[Spots, Spots
     disk = np.zeros_like(window)
     cv2.circle(disk, (x - left, y - top), side, 1, -1)
     count, labels, _, centers = cv2.connectedComponentsWithStats(window & disk, connectivity=8)
-    rows, cols = np.nonzero(labels)
-    piece = labels[rows, cols]
-    spots = np.stack([cols + left, rows + top], axis=1)
-    near = [_nearest_piece(spots, piece, end) for end in ends]
+    near = [_nearest_piece(labels, end - (left, top), NEAR_END) for end in ends]
     if (
         count > 2 and near[0] == near[1]
     ):  # the run is hardly longer than wide: the next piece is the other end
-        others = piece != near[0]
-        far = np.hypot(*(spots[others] - middle).T)
-        near[1] = int(piece[others][far.argmin()]) if far.min() <= half + NEAR_END else near[0]
+        others = np.where(labels == near[0], 0, labels)
+        near[1] = _nearest_piece(others, middle - (left, top), half + NEAR_END) or near[0]
     span = ends[1] - ends[0] if near[0] == near[1] else centers[near[1]] - centers[near[0]]
     length = float(np.hypot(*span))
     return None if length < 1.0 else np.asarray(span / length)
 
 
-def _nearest_piece(spots: NDArray[np.int64], piece: NDArray[np.int32], end: Spots) -> int:
-    """Return which piece of line is nearest to a point; 0 where there is none."""
-    return int(piece[((spots - end) ** 2).sum(axis=1).argmin()]) if len(piece) else 0
+def _nearest_piece(labels: NDArray[np.int32], spot: Spots, reach: float) -> int:
+    """Return which piece of line is nearest to a point (x, y) of a window within reach; 0 where none is."""
+    x, y, side = round(float(spot[0])), round(float(spot[1])), int(reach)
+    top, left = max(0, y - side), max(0, x - side)
+    rows, cols = np.nonzero(labels[top : y + side + 1, left : x + side + 1])
+    if not len(rows):
+        return 0
+    best = int(((rows + top - spot[1]) ** 2 + (cols + left - spot[0]) ** 2).argmin())
+    return int(labels[rows[best] + top, cols[best] + left])
 
 
 def _frame(
@@ -192,7 +194,7 @@ def _kinds(drawing: Drawing, ids: NDArray[np.int32]) -> Kinds:
     return cast("Kinds", np.where(ids == LINE, INK, kinds))
 
 
-def _starts(drawing: Drawing, middle: Spots, axis: Spots, most: int) -> Sides | None:
+def starts_of(drawing: Drawing, middle: Spots, axis: Spots, most: int) -> Sides | None:
     """Return how far from the middle the ink begins, back and on along the axis; None where it does not."""
     inked = (_frame(drawing, middle, axis, np.arange(-most, most + 1), 1) == INK).sum(axis=1) >= 2
     before, after = np.flatnonzero(inked[most::-1]), np.flatnonzero(inked[most:])
@@ -213,7 +215,7 @@ def _sides(inside: Kinds) -> Sides | None:
     return None if out[0] == out[1] else (out[0], out[1])
 
 
-def _line_end(drawing: Drawing, middle: Spots, axis: Spots, place: tuple[int, int], sides: Sides) -> LineEnd:
+def line_end(drawing: Drawing, middle: Spots, axis: Spots, place: tuple[int, int], sides: Sides) -> LineEnd:
     """Follow the line outward from its end."""
     way, start = place
     pen = drawing.ink.pen

@@ -1,11 +1,13 @@
 """Drawings whose own art has a fault that is looked for: reviewed by eye, each with what is seen.
 
 They come from the same package as all the others and stay in every table; the false alarms are given with and
-without them. A place belongs here only where paint is plainly seen past its line, or missing before it.
+without them. A place belongs here only where paint is plainly seen past its line or missing before it, or where an outline
+is plainly open.
 """
 
 FLAWED: dict[str, str] = {
     "1F307": "orange corner of 6 px past the round foot of a line",
+    "1F321": "outline of the bulb open over 29 px on the left, two round ends of line facing each other",
     "1F442-1F3FF": "brown edge of 8 px along the outside of the ear's outline",
     "1F468-1F3FD-200D-1FAEF-200D-1F468-1F3FE": "skin corners of 4 to 6 px past the round ends of lines",
     "1F926": "blue corner of 7 px past the round foot of a line",
