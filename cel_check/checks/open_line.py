@@ -9,6 +9,7 @@ from collections import Counter
 from cel_check.checks.bump import color_of
 from cel_check.checks.common import expected_paint, named, pixels
 from cel_check.checks.gaps import LONGEST, LONGEST_PIXELS, Gap, gaps_of
+from cel_check.checks.leaks import Leak, leaks_of
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.match import NONE
 from cel_check.faults import Box, Fault, FaultKind, SendTo, Verdict
@@ -35,12 +36,15 @@ OUT = 1.5
 SURE = (3.2, 13.0)
 """Line widths and pixels of a gap, whichever is more, up to which nobody leaves a line open on purpose."""
 
+SURE_LEAK = (2.3, 12.0)
+"""The same for a gap on a cel without paint."""
+
 DASHES = 3
 """Gaps between the same two sides from which they may be drawn: a dashed line, a seam's stitches."""
 
 
 def open_line(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[Fault, ...]:
-    """Find lines that do not close, on a painted cel.
+    """Find lines that do not close; on a cel without paint, those through which a fill would leak.
 
     Args:
         drawing: the cel, taken apart.
@@ -49,6 +53,8 @@ def open_line(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
     """
     if drawing.ink.pen <= 0:
         return ()
+    if not drawing.paints.any():
+        return tuple(_leaking(drawing, leak) for leak in leaks_of(drawing))
     gaps = [gap for gap in gaps_of(drawing) if _is_open(gap) and not claimed.intersection(gap.run.pair)]
     alike = Counter(_sides(drawing, gap) for gap in gaps)
     faults = []
@@ -103,6 +109,27 @@ def _fault(drawing: Drawing, gap: Gap, alone: bool) -> Fault:
         box=drawing.box(*_box(gap)),
         point=drawing.point(*gap.middle),
         area_px=max(1, round(gap.length * _width(gap))),
+        contrast=50.0,
+    )
+
+
+def _leaking(drawing: Drawing, leak: Leak) -> Fault:
+    """Describe a gap through which a fill would run."""
+    pen = drawing.ink.pen
+    sure = leak.length <= max(SURE_LEAK[0] * pen, SURE_LEAK[1])
+    (x, y), (right, bottom) = leak.ends
+    left, top = min(x, right), min(y, bottom)
+    advice = "Close the line." if sure else "Close the line, unless it is meant to be open."
+    return Fault(
+        kind=FaultKind.OPEN_LINE,
+        verdict=Verdict.RETAKE if sure else Verdict.QUERY,
+        text=f"The line is open for {pixels(leak.length)} ({leak.length / pen:.1f} pen widths), with clear "
+        f"cel on both sides: paint would leak here. {advice}",
+        send_to=SendTo.INK,
+        confidence=0.85 if sure else 0.5,
+        box=drawing.box(round(left), round(top), round(abs(right - x)) + 1, round(abs(bottom - y)) + 1),
+        point=drawing.point((x + right) / 2, (y + bottom) / 2),
+        area_px=max(1, round(leak.length * pen)),
         contrast=50.0,
     )
 

@@ -1,8 +1,8 @@
 """Drawings whose own art has a fault that is looked for: reviewed by eye, each with what is seen.
 
 They come from the same package as all the others and stay in every table; the false alarms are given with and
-without them. A place belongs here only where paint is plainly seen past its line or missing before it, or where an outline
-is plainly open.
+without them. A place belongs here only where paint is plainly seen past its line, or missing before it, or
+where an outline is plainly open.
 """
 
 FLAWED: dict[str, str] = {

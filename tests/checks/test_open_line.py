@@ -164,3 +164,38 @@ def test_a_gap_is_measured_in_its_own_frame():
     for end in gap.ends:
         assert end.width == pytest.approx(8, abs=1)
         assert (end.sided, abs(end.off) <= 1, abs(end.lean) < 0.1) == (1.0, True, True)
+
+
+def inked(pen, gap, ink=INK):
+    """A house of lines without paint: a frame, a wall in it that is open, wrinkles and marks of motion."""
+    sheet = Sheet(240, 220).line([(20, 20), (200, 20), (200, 180), (20, 180)], pen, ink, closed=True)
+    broken(sheet, ((110, 20), (110, 180)), pen, gap, ink)
+    sheet.line([(40, 60), (60, 75)], pen, ink).line([(140, 100), (150, 130)], pen, ink)
+    return sheet.line([(215, 60), (230, 50)], pen, ink).line([(215, 110), (232, 112)], pen, ink)
+
+
+@SMOOTH
+@INKS
+@PENS
+@pytest.mark.parametrize("pens", [0.5, 1, 2])
+def test_a_gap_through_which_a_fill_would_leak_is_found_before_the_cel_is_painted(pens, pen, ink, smooth):
+    gap = max(2, pens * pen)
+    (fault,) = open_lines(inked(pen, gap, ink).rgba(smooth))
+    assert (fault.verdict, fault.send_to) == (Verdict.RETAKE, SendTo.INK)
+    assert np.hypot(fault.point[0] - MIDDLE[0], fault.point[1] - MIDDLE[1]) <= 0.5 * pen + 2
+    assert float(fault.text.split(" open for ")[1].split(" px")[0]) == pytest.approx(gap, abs=3.5)
+    assert "clear cel on both sides" in fault.text
+
+
+@SMOOTH
+@PENS
+def test_closed_lines_and_strokes_that_close_nothing_leak_nowhere(pen, smooth):
+    assert open_lines(inked(pen, 0).rgba(smooth)) == []
+
+
+@SMOOTH
+@PENS
+def test_two_strokes_in_line_that_part_nothing_are_drawn(pen, smooth):
+    sheet = Sheet(240, 220).line([(20, 20), (200, 20), (200, 180), (20, 180)], pen, INK, closed=True)
+    sheet.line([(110, 60), (110, 95)], pen, INK).line([(110, 98 + 2 * pen), (110, 140)], pen, INK)
+    assert open_lines(sheet.rgba(smooth)) == []
