@@ -69,7 +69,8 @@ def command(folder: Path, cluster: str | None, wait: bool, no_check: bool, **cho
         waiting = partial(click.echo, err=True) if wait else None
         plan = NightPlan(options.settings, out, write_scene, stop, watch, engine, waiting, not no_check)
         summary = run_night(episode, plan, partial(write_episode, out=out))
-    return _hand_over(summary, out, options, interrupted=stop.requested)
+    # A signal that comes when all is done and written interrupts nothing.
+    return _hand_over(summary, out, options, interrupted=stop.requested and not summary.finished)
 
 
 @contextmanager
