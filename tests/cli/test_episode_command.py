@@ -65,7 +65,7 @@ def sound(out):
 
 
 def done_with(out):
-    """Whether the last run on this ledger came to its end: the next one is then a second look, not a resumed one."""
+    """Whether the last run on this ledger came to its end: then the next one is a second look."""
     if not (out / "ledger.sqlite").exists():
         return False
     db = sqlite3.connect(out / "ledger.sqlite")
