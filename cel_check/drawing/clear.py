@@ -67,21 +67,23 @@ def ground_of(picture: Picture, palette: Palette) -> Ground:
         The art's rectangle; `empty` with a rectangle of pad only, where there is none.
     """
     card = card_color(picture.rgba) if picture.opaque else None
-    noisy = is_noisy(picture.rgba)
+    noisy = is_noisy(picture.rgba, picture.visible)
+    x, y, w, h = picture.visible
     if card is None:
-        alpha = cv2.extractChannel(picture.rgba, 3)
+        alpha = cv2.extractChannel(picture.rgba[y : y + h, x : x + w], 3) if w else np.zeros((1, 1), np.uint8)
         _, solid = cv2.threshold(alpha, CLEAR_ALPHA - 1, 255, cv2.THRESH_BINARY)
     else:
         solid = _not_card(picture.rgba, card, palette, noisy)
-    x, y, w, h = cv2.boundingRect(solid)
+    left, top, w, h = cv2.boundingRect(solid)
     size = (picture.width, picture.height)
     if w == 0 or h == 0:
         blank = np.zeros((2 * PAD, 2 * PAD), np.uint8)
         return Ground(np.zeros((*blank.shape, 4), np.uint8), blank + 255, (-PAD, -PAD), size, card, True)
-    window = (slice(y, y + h), slice(x, x + w))
-    mask = cv2.copyMakeBorder(solid[window], PAD, PAD, PAD, PAD, cv2.BORDER_CONSTANT, value=0)
-    art = cv2.copyMakeBorder(picture.rgba[window], PAD, PAD, PAD, PAD, cv2.BORDER_CONSTANT, value=0)
-    rgba = cast("NDArray[np.uint8]", cv2.copyTo(art, mask))
+    solid = solid[top : top + h, left : left + w]
+    x, y = x + left, y + top
+    mask = cv2.copyMakeBorder(solid, PAD, PAD, PAD, PAD, cv2.BORDER_CONSTANT, value=0)
+    rgba = np.zeros((h + 2 * PAD, w + 2 * PAD, 4), np.uint8)
+    cv2.copyTo(picture.rgba[y : y + h, x : x + w], solid, rgba[PAD:-PAD, PAD:-PAD])
     return Ground(rgba, _inverse(mask), (x - PAD, y - PAD), size, card, False, noisy)
 
 

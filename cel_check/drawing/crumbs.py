@@ -6,7 +6,6 @@ and otherwise made into small flats of their own.
 """
 
 from dataclasses import replace
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,7 @@ from numpy.typing import NDArray
 from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.clear import Ground
 from cel_check.drawing.flats import Flats
+from cel_check.drawing.pure import may_be
 from cel_check.model.colormodel import Palette, Use
 
 PURE = 3
@@ -31,11 +31,6 @@ LEAST = 2
 LEAST_CORE = 3
 """Pixels of a flat's core below which its pixels are looked at as crumbs: joined, they may make a mark."""
 
-BITS = 6
-"""Bits a channel of the table that tells most pixels apart from every paint at once."""
-
-Rgb = tuple[int, int, int]
-
 
 def with_crumbs(ground: Ground, flats: Flats, palette: Palette) -> Flats:
     """Add the crumbs of a drawing to its flats.
@@ -52,7 +47,7 @@ def with_crumbs(ground: Ground, flats: Flats, palette: Palette) -> Flats:
     filled = _without_tiny_cores(flats)
     free = np.flatnonzero((filled == 0) & (ground.clear == 0))
     pixels = ground.rgba.reshape(-1, 4)[free]
-    likely = _table(paints)[_cell(pixels[:, :3])] & (pixels[:, 3] >= LEAST_ALPHA)
+    likely = may_be(pixels, paints, PURE) & (pixels[:, 3] >= LEAST_ALPHA)
     free, pixels = free[likely], pixels[likely].astype(np.int16)
     which = np.full(len(free), -1)
     apart = np.where(pixels[:, 3] == 255, PURE_OPAQUE, PURE)
@@ -84,24 +79,6 @@ def _without_tiny_cores(flats: Flats) -> NDArray[np.int32]:
     mine = filled[rows, cols] == tiny[:, None]
     filled[rows[mine], cols[mine]] = 0
     return filled
-
-
-def _cell(rgb: NDArray[np.uint8]) -> NDArray[np.int32]:
-    """Return each color's cell in the table."""
-    parts = rgb.astype(np.int32) >> (8 - BITS)
-    cell: NDArray[np.int32] = (parts[:, 0] << (2 * BITS)) | (parts[:, 1] << BITS) | parts[:, 2]
-    return cell
-
-
-@lru_cache(maxsize=16)
-def _table(paints: tuple[Rgb, ...]) -> NDArray[np.bool_]:
-    """Return for each cell whether a paint lies in it or within `PURE` of it."""
-    table = np.zeros(1 << (3 * BITS), bool)
-    steps = np.array([-PURE, 0, PURE])
-    around = np.stack(np.meshgrid(steps, steps, steps), axis=-1).reshape(-1, 3)
-    for paint in paints:
-        table[_cell(np.clip(np.array(paint) + around, 0, 255).astype(np.uint8))] = True
-    return table
 
 
 def _join(

@@ -80,7 +80,8 @@ def find_flats(rgba: NDArray[np.uint8], clear: NDArray[np.uint8], noisy: bool = 
     art = cast("NDArray[np.uint8]", cv2.bitwise_not(clear))
     left, above = _alike(rgba, step)
     same = np.zeros(art.shape, np.uint8)
-    cv2.bitwise_and(left[:-1, 1:], above[1:, :-1], same[:-1, :-1], mask=art[:-1, :-1])
+    cv2.bitwise_and(left.view(np.uint8)[:-1, 1:], art[:-1, :-1], same[:-1, :-1])
+    same[:-1, :-1] &= above.view(np.uint8)[1:, :-1]
     count, found = cv2.connectedComponents(same, connectivity=4)
     labels = cast("NDArray[np.int32]", found)
     filled = _give_back(labels, art, left, above)
@@ -93,17 +94,24 @@ def find_flats(rgba: NDArray[np.uint8], clear: NDArray[np.uint8], noisy: bool = 
     return Flats(labels, filled, area, box, center, solid, rgb, srgb8_to_lab(rgb), noisy)
 
 
-def _alike(rgba: NDArray[np.uint8], step: int) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
-    """Return 255 where a pixel differs from its left (and from its upper) neighbor by `step` at most."""
-    none, most = (0, 0, 0, 0), (step, step, step, step)
-    left, above = np.zeros((2, *rgba.shape[:2]), np.uint8)
-    cv2.inRange(cv2.absdiff(rgba[:, 1:], rgba[:, :-1]), none, most, left[:, 1:])
-    cv2.inRange(cv2.absdiff(rgba[1:], rgba[:-1]), none, most, above[1:])
+def _alike(rgba: NDArray[np.uint8], step: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return whether a pixel differs from its left (and from its upper) neighbor by `step` at most."""
+    left, above = np.zeros((2, *rgba.shape[:2]), bool)
+    _within(rgba[:, 1:], rgba[:, :-1], step, left[:, 1:])
+    _within(rgba[1:], rgba[:-1], step, above[1:])
     return left, above
 
 
+def _within(pixels: NDArray[np.uint8], others: NDArray[np.uint8], step: int, out: NDArray[np.bool_]) -> None:
+    """Tell which `(h, w, 4)` pixels differ from others by `step` at most in every channel."""
+    apart = cv2.absdiff(pixels, others)
+    # What differs by less becomes 0, so that all four channels are held against 0 as one word.
+    cv2.threshold(apart, step, 255, cv2.THRESH_TOZERO, apart)
+    np.equal(apart.view(np.uint32)[:, :, 0], 0, out=out)
+
+
 def _give_back(
-    labels: NDArray[np.int32], art: NDArray[np.uint8], left: NDArray[np.uint8], above: NDArray[np.uint8]
+    labels: NDArray[np.int32], art: NDArray[np.uint8], left: NDArray[np.bool_], above: NDArray[np.bool_]
 ) -> NDArray[np.int32]:
     """Give the pixels that were dropped at a flat's right and lower edge back to it, by their own color.
 
@@ -112,9 +120,9 @@ def _give_back(
     """
     filled = labels.copy()
     flat = filled.ravel()
-    dropped = cv2.bitwise_and((labels == 0).view(np.uint8), art)
+    dropped = np.flatnonzero((flat == 0) & (art.ravel() > 0))
     for back, alike in ((1, left), (labels.shape[1], above)):
-        here = np.flatnonzero(cv2.bitwise_and(dropped, alike).ravel() > 0)
+        here = dropped[alike.ravel()[dropped]]
         # The first row and column are like nobody, so every step stays inside the array.
         near = flat[here - back]
         ours = (near > 0) & (flat[here] == 0)

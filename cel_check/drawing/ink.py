@@ -6,7 +6,6 @@ rim test measures, so thin, colored and tapering lines are found without any thr
 """
 
 from dataclasses import dataclass
-from typing import cast
 
 import cv2
 import numpy as np
@@ -15,6 +14,7 @@ from numpy.typing import NDArray
 from cel_check.drawing.clear import Ground
 from cel_check.drawing.flats import Flats
 from cel_check.drawing.match import NONE
+from cel_check.drawing.pure import may_be
 from cel_check.model.colormodel import Palette, Use
 
 COVERAGE = 0.35
@@ -105,7 +105,7 @@ def find_lines(
 def _sides(
     ground: Ground, flats: Flats, paints: NDArray[np.bool_], rim: NDArray[np.int64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Return the colors of up to three fills that each rim pixel lies between; NaN where there is none.
+    """Return the `(3, n)` colors of up to three fills beside each rim pixel; NaN where there is none.
 
     On an opaque picture the card is a side like any fill: its color is blended into the rim. Only the rim's
     own neighborhoods are looked at, a few hundredths of a cel.
@@ -132,7 +132,12 @@ def _sides(
         np.copyto(middle, seen, where=(seen > bottom) & (seen < top))
     colors = np.vstack([flats.rgb.astype(np.float64), [ground.card or (np.nan, np.nan, np.nan)]])
     colors[0] = np.nan
-    return colors[top], colors[bottom], colors[middle]
+    channels = np.ascontiguousarray(colors.T)
+    return (
+        np.take(channels, top, axis=1),
+        np.take(channels, bottom, axis=1),
+        np.take(channels, middle, axis=1),
+    )
 
 
 def _carries_ink(
@@ -140,53 +145,62 @@ def _carries_ink(
     sides: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
     palette: Palette,
 ) -> NDArray[np.bool_]:
-    """Tell which blended `(n, 4)` pixels carry ink, given the `(n, 3)` colors of the fills beside them."""
-    inks = ink_colors(palette)
-    found = pixels[:, :3].astype(np.float64)
+    """Tell which blended `(n, 4)` pixels carry ink, given the `(3, n)` colors of the fills beside them."""
+    found = np.ascontiguousarray(pixels.T[:3], np.float64)
     mix = _nearest_mix(found, *sides)
     away = found - mix
     distance = _length(away)
     alone = np.flatnonzero(np.isnan(distance))
-    by_itself = found[alone]
+    by_itself = found[:, alone]
     distance[alone] = 0.0
     carries = distance > OFF_MIX
-    for ink in inks:
+    for ink in ink_colors(palette)[:, :, None]:
         towards = ink - mix
         length = _length(towards)
         along = _dot(away, towards) / np.maximum(length, 1.0)
         carries |= (along >= COVERAGE * length) & (along >= 0.7 * distance) & (length > 1.0)
         # Nothing but clear cel beside it: a thin line by itself, which keeps its color under partial alpha.
         carries[alone] |= _length(by_itself - ink) < ALONE
-    # The last pixels of a fill's thin tip have its pure color and no flat of their own.
     these = np.flatnonzero(carries)
-    some, pure = pixels[these], np.zeros(len(these), bool)
-    for paint in (color.srgb for color in palette.colors if color.use is Use.PAINT):
-        if len(these) and (np.abs(inks - np.array(paint)).max(axis=1, initial=0.0) > 2 * PURE_STEP).all():
-            pure |= _near(some, paint, PURE_STEP) > 0
-    carries[these[pure]] = False
+    carries[these[_is_pure_paint(pixels[these], palette)]] = False
     return carries
 
 
-def _near(pixels: NDArray[np.uint8], color: tuple[int, int, int], step: int) -> NDArray[np.uint8]:
-    """Return 255 where `(n, 4)` pixels differ from a color by no more than `step` in each channel."""
-    low, high = (tuple(np.clip(np.add(color, by), 0, 255).tolist()) for by in (-step, step))
-    near = cv2.inRange(pixels.reshape(-1, 1, 4), np.array((*low, 0)), np.array((*high, 255)))
-    return cast("NDArray[np.uint8]", near.ravel())
+def _is_pure_paint(pixels: NDArray[np.uint8], palette: Palette) -> NDArray[np.bool_]:
+    """Tell which `(n, 4)` pixels have a paint's pure color, unless an ink is as good as that paint.
+
+    The last pixels of a fill's thin tip have its pure color and no flat of their own.
+    """
+    inks = ink_colors(palette)
+    paints = tuple(
+        color.srgb
+        for color in palette.colors
+        if color.use is Use.PAINT
+        and (np.abs(inks - np.array(color.srgb)).max(axis=1, initial=0.0) > 2 * PURE_STEP).all()
+    )
+    pure = may_be(pixels, paints, PURE_STEP)
+    likely = np.flatnonzero(pure)
+    colors, which = np.unique(pixels[likely, :3], axis=0, return_inverse=True)
+    apart = np.abs(colors.astype(np.int16)[:, None] - np.array(paints, np.int16).reshape(1, -1, 3)).max(
+        axis=2
+    )
+    pure[likely] = (apart <= PURE_STEP).any(axis=1)[which]
+    return pure
 
 
 def _dot(first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the scalar products of `(n, 3)` vectors.
+    """Return the scalar products of `(3, n)` vectors.
 
-    Spelled out, as numpy's sum over a short last axis takes three times as long.
+    Spelled out, as numpy's sum over a short axis takes three times as long.
     """
-    dot: NDArray[np.float64] = (
-        first[:, 0] * second[:, 0] + first[:, 1] * second[:, 1] + first[:, 2] * second[:, 2]
-    )
+    dot: NDArray[np.float64] = first[0] * second[0]
+    dot += first[1] * second[1]
+    dot += first[2] * second[2]
     return dot
 
 
 def _length(vectors: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the lengths of `(n, 3)` vectors."""
+    """Return the lengths of `(3, n)` vectors."""
     return np.sqrt(_dot(vectors, vectors))
 
 
@@ -196,31 +210,32 @@ def _nearest_mix(
     second: NDArray[np.float64],
     third: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Return the nearest mix to each color of two others, or of three where a third is given."""
+    """Return the nearest mix to each `(3, n)` color of two others, or of three where a third is given."""
     best = _on_segment(found, first, second)
-    more = np.flatnonzero(~np.isnan(third[:, 0]))
+    more = np.flatnonzero(~np.isnan(third[0]))
     if len(more):
-        color = found[more]
-        corners = (first[more], second[more], third[more])
+        color = found[:, more]
+        corners = (first[:, more], second[:, more], third[:, more])
         options = np.stack(
-            [best[more]]
+            [best[:, more]]
             + [_on_segment(color, corners[2], corners[k]) for k in (0, 1)]
             + [_in_triangle(color, *corners)]
         )
         distance = np.nan_to_num([_length(option - color) for option in options], nan=np.inf)
-        best[more] = options[distance.argmin(axis=0), np.arange(len(more))]
+        best[:, more] = options[distance.argmin(axis=0), :, np.arange(len(more))].T
     return best
 
 
 def _on_segment(
     found: NDArray[np.float64], first: NDArray[np.float64], second: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Return the nearest point to each color on the segment between two others."""
+    """Return the nearest point to each color on the segment between two others; all are `(3, n)`."""
     span = second - first
     square = np.maximum(_dot(span, span), 1e-9)
     share = np.clip(_dot(found - first, span) / square, 0.0, 1.0)
-    mix: NDArray[np.float64] = first + share[:, None] * span
-    return mix
+    span *= share
+    span += first
+    return span
 
 
 def _in_triangle(
@@ -229,14 +244,14 @@ def _in_triangle(
     second: NDArray[np.float64],
     third: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Return the foot of each color on the plane of three others; NaN where it is outside their triangle."""
+    """Return the foot of each `(3, n)` color on the plane of three others; NaN outside their triangle."""
     u, v, w = second - first, third - first, found - first
     uu, uv, vv, wu, wv = _dot(u, u), _dot(u, v), _dot(v, v), _dot(w, u), _dot(w, v)
     whole = uu * vv - uv * uv
     whole[np.abs(whole) < 1e-6] = np.nan
     s, t = (vv * wu - uv * wv) / whole, (uu * wv - uv * wu) / whole
-    foot: NDArray[np.float64] = first + s[:, None] * u + t[:, None] * v
-    foot[~((s >= 0) & (t >= 0) & (s + t <= 1))] = np.nan
+    foot: NDArray[np.float64] = first + s * u + t * v
+    foot[:, ~((s >= 0) & (t >= 0) & (s + t <= 1))] = np.nan
     return foot
 
 

@@ -19,17 +19,24 @@ ROWS = 16
 """Every so many rows one is looked at."""
 
 
-def is_noisy(rgba: NDArray[np.uint8]) -> bool:
+def is_noisy(rgba: NDArray[np.uint8], box: tuple[int, int, int, int]) -> bool:
     """Tell whether a picture has the noise of lossy compression.
 
     Args:
         rgba: `(h, w, 4)` uint8, sRGB, straight alpha.
+        box: x, y, width, height of what can be seen; nothing outside is looked at.
     """
     if rgba.shape[0] < 3 or rgba.shape[1] < 3:
         return False
-    count = (rgba.shape[0] - 2 + ROWS - 1) // ROWS
-    above, here, below = (cv2.split(rgba[start::ROWS][:count]) for start in range(3))
-    apart = np.zeros((count, rgba.shape[1] - 2), np.uint8)
+    x, y, w, h = box
+    left, right = max(0, x - 1), min(rgba.shape[1], x + w + 1)
+    last = (rgba.shape[0] - 3) // ROWS
+    first, last = max(0, (y - 1) // ROWS), min(last, (y + h - 2) // ROWS)
+    if first > last or right - left < 3:
+        return False
+    rows = slice(first, last + 1)
+    above, here, below = (cv2.split(rgba[start::ROWS][rows, left:right]) for start in range(3))
+    apart = np.zeros((last + 1 - first, right - left - 2), np.uint8)
     for high, middle, low in zip(above, here, below, strict=True):
         for other in (middle[:, :-2], middle[:, 2:], high[:, 1:-1], low[:, 1:-1]):
             cv2.max(apart, cv2.absdiff(middle[:, 1:-1], other), apart)

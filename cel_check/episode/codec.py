@@ -46,7 +46,7 @@ class CelAnswer:
 
     Attributes:
         payload: of the ledger; empty where the result must not be remembered.
-        thumbnail: WebP bytes.
+        thumbnail: QOI bytes.
         sha256: of the picture.
         size: width and height in pixels.
         result: the whole result where it must not be remembered (not checked, or not readable); else None.

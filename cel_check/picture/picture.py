@@ -1,6 +1,7 @@
 """A decoded picture: what every later step works on."""
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -41,3 +42,18 @@ class Picture:
     def height(self) -> int:
         """Height in pixels."""
         return int(self.rgba.shape[0])
+
+    @cached_property
+    def visible(self) -> tuple[int, int, int, int]:
+        """The rectangle that holds every pixel with any alpha: x, y, width, height; all 0 on an empty cel."""
+        if self.opaque:
+            return 0, 0, self.width, self.height
+        # Whole pixels ORed as one word each: faster than taking the alpha channel out.
+        words = self.rgba.view("<u4")[:, :, 0]
+        columns = np.flatnonzero(np.bitwise_or.reduce(words, axis=0) >> 24)
+        if not len(columns):
+            return 0, 0, 0, 0
+        left, right = int(columns[0]), int(columns[-1]) + 1
+        rows = np.flatnonzero(np.bitwise_or.reduce(words[:, left:right], axis=1) >> 24)
+        top, bottom = int(rows[0]), int(rows[-1]) + 1
+        return left, top, right - left, bottom - top

@@ -8,9 +8,10 @@ from cel_check.errors import BadPicture, Refused
 from cel_check.faults import Fault
 from cel_check.picture.picture import Picture
 from cel_check.picture.reader import read_picture
+from cel_check.picture.thumbnail import decode_thumbnail
 from cel_check.report.ground import Rgb, Rgba, png_bytes, webp_bytes
 from cel_check.report.marks import Mark, magnified, marked_picture
-from cel_check.report.tiles import Composer, Tile, decode_thumbnail
+from cel_check.report.tiles import Composer, Tile
 from cel_check.scene.results import CelResult, SceneResult
 
 Put = Callable[[str, str, bytes], str]

@@ -3,24 +3,21 @@
 Frames that show the same cels in a row (a hold) share one tile.
 """
 
-import io
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from PIL import Image
 
 from cel_check.faults import Verdict
+from cel_check.picture.thumbnail import decode_thumbnail
 from cel_check.report.ground import Rgb, Rgba, ground, lay_over, shrink
 from cel_check.scene.results import CelResult, FrameResult, SceneResult
 
 TILE_WIDTH = 240
 """Width of a tile's picture, px: shown at some 150, so that it stays crisp on a dense screen."""
 TILE_HEIGHT = 240
-_LARGEST_THUMBNAIL = 4_000_000
-"""Pixels; a thumbnail is at most 320 wide, so that more is not one of ours."""
 
 CelKey = tuple[str, str]
 
@@ -70,19 +67,6 @@ def _held_tile(hold: Sequence[FrameResult]) -> Tile:
 def _drawing_tile(cel: CelResult) -> Tile:
     ids = tuple(fault.id for fault in cel.faults)
     return Tile((), ((cel.level, cel.drawing),), cel.verdict, ids)
-
-
-def decode_thumbnail(data: bytes) -> Rgba | None:
-    """Return a thumbnail's `(h, w, 4)` pixels, or None where there are none or they are damaged."""
-    if not data:
-        return None
-    try:
-        with Image.open(io.BytesIO(data), formats=("WEBP", "PNG")) as image:
-            if image.width * image.height > _LARGEST_THUMBNAIL:
-                return None
-            return np.asarray(image.convert("RGBA"))
-    except (OSError, ValueError):
-        return None
 
 
 class Composer:

@@ -7,25 +7,40 @@ from cel_art import CARD, figure, jpeg
 from cel_check.drawing.noise import is_noisy
 
 
+def noisy(rgba):
+    return is_noisy(rgba, (0, 0, rgba.shape[1], rgba.shape[0]))
+
+
 @pytest.mark.parametrize("smooth", [True, False])
 @pytest.mark.parametrize("card", [None, CARD])
 @pytest.mark.parametrize("pen", [3, 8])
 def test_digital_art_is_not_noisy(pen, card, smooth):
-    assert not is_noisy(figure(pen).rgba(smooth, card))
+    assert not noisy(figure(pen).rgba(smooth, card))
 
 
 @pytest.mark.parametrize("quality", [75, 85, 92, 97])
 def test_what_was_saved_as_jpeg_is_noisy(quality):
-    assert is_noisy(jpeg(figure(6).rgba(card=CARD), quality))
+    assert noisy(jpeg(figure(6).rgba(card=CARD), quality))
 
 
 def test_grain_is_noisy():
     rough = np.random.default_rng(7).normal(0, 2.5, (200, 240, 4))
-    noisy = np.clip(figure().rgba(card=CARD) + rough, 0, 255).astype(np.uint8)
-    noisy[..., 3] = 255
-    assert is_noisy(noisy)
+    grainy = np.clip(figure().rgba(card=CARD) + rough, 0, 255).astype(np.uint8)
+    grainy[..., 3] = 255
+    assert noisy(grainy)
+
+
+@pytest.mark.parametrize("place", [(0, 0), (37, 50), (120, 61)])
+def test_what_cannot_be_seen_changes_nothing(place):
+    art = jpeg(figure(6).rgba(), 85)
+    art[..., 3] = figure(6).rgba()[..., 3]
+    height, width = art.shape[:2]
+    x, y = place
+    whole = np.zeros((height + 200, width + 200, 4), np.uint8)
+    whole[y : y + height, x : x + width] = art
+    assert is_noisy(whole, (x, y, width, height)) == noisy(whole)
 
 
 @pytest.mark.parametrize("size", [(1, 1), (1, 9), (9, 1), (2, 2), (3, 3)])
 def test_a_tiny_picture_is_not_noisy(size):
-    assert not is_noisy(np.full((*size, 4), 255, np.uint8))
+    assert not noisy(np.full((*size, 4), 255, np.uint8))

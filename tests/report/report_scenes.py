@@ -1,7 +1,6 @@
 """A small scene of our own show, drawn by hand, with results written by hand beside it."""
 
 import hashlib
-import io
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,6 +9,7 @@ import numpy as np
 from PIL import Image
 
 from cel_check.faults import Fault, FaultKind, FoundColor, ModelMatch, SendTo, Verdict
+from cel_check.picture.thumbnail import encode_thumbnail
 from cel_check.scene.results import CelResult, FrameResult, SceneResult
 
 WIDTH, HEIGHT = 960, 540
@@ -41,9 +41,7 @@ def draw_lamp(step: int) -> np.ndarray:
 def thumbnail(rgba: np.ndarray) -> bytes:
     image = Image.fromarray(rgba)
     image.thumbnail((320, 320))
-    buffer = io.BytesIO()
-    image.save(buffer, "WEBP", lossless=True)
-    return buffer.getvalue()
+    return encode_thumbnail(np.asarray(image))
 
 
 def save_cel(folder: Path, level: str, drawing: str, rgba: np.ndarray, **more) -> CelResult:

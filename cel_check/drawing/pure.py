@@ -1,0 +1,38 @@
+"""Which pixels may have a paint's pure color: one look into a table for all the paints of a model at once."""
+
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+BITS = 6
+"""Bits a channel of the table."""
+
+Rgb = tuple[int, int, int]
+
+
+def may_be(pixels: NDArray[np.uint8], paints: tuple[Rgb, ...], step: int) -> NDArray[np.bool_]:
+    """Tell which pixels may differ from one of some paints by a few levels; all that do are among them.
+
+    Args:
+        pixels: `(n, 3)` or `(n, 4)` uint8, sRGB; alpha is not looked at.
+        paints: the paints' sRGB colors.
+        step: levels (of 255, 4 at most) by which a channel may differ.
+    """
+    parts = pixels[:, :3].astype(np.int32) >> (8 - BITS)
+    likely: NDArray[np.bool_] = _table(paints, step)[
+        (parts[:, 0] << (2 * BITS)) | (parts[:, 1] << BITS) | parts[:, 2]
+    ]
+    return likely
+
+
+@lru_cache(maxsize=16)
+def _table(paints: tuple[Rgb, ...], step: int) -> NDArray[np.bool_]:
+    """Return for each cell of colors whether a paint lies in it or within a step of it."""
+    side = 1 << BITS
+    table = np.zeros((side, side, side), bool)
+    for paint in paints:
+        low = np.maximum(np.array(paint) - step, 0) >> (8 - BITS)
+        high = np.minimum(np.array(paint) + step, 255) >> (8 - BITS)
+        table[tuple(slice(first, last + 1) for first, last in zip(low, high, strict=True))] = True
+    return table.ravel()
