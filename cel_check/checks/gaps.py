@@ -7,7 +7,7 @@ paints as in the gap, the line parts them and is open here.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import cast
+from math import ceil, floor
 
 import cv2
 import numpy as np
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from cel_check.checks.bump import color_of
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.match import NONE
-from cel_check.drawing.regions import LINE
+from cel_check.drawing.regions import BEYOND, LINE, OUTSIDE
 from cel_check.drawing.runs import Run
 
 LONGEST = 3.6
@@ -50,9 +50,27 @@ INK, CLEAR, ELSE = -1, -2, -3
 OFF_MODEL = 100_000
 """Kinds in a frame; others are palette indices, or `OFF_MODEL` and the flat's label."""
 
+IDS_FROM = -BEYOND
+"""What is added to the map's ids, of which the least is `BEYOND`, to count from 0."""
+
 Spots = NDArray[np.float64]
 Kinds = NDArray[np.int64]
 Sides = tuple[int, int]
+
+
+@dataclass(frozen=True, eq=False)
+class Field:
+    """What lies at each pixel of a drawing.
+
+    Attributes:
+        ids: `(h, w)` int32, the regions' map.
+        kinds: `(n,)` int64, what an id stands for, by the id and `IDS_FROM`.
+        pen: the drawing's pen width in pixels.
+    """
+
+    ids: NDArray[np.int32]
+    kinds: Kinds
+    pen: float
 
 
 @dataclass(frozen=True)
@@ -105,31 +123,44 @@ def gaps_of(drawing: Drawing) -> Iterator[Gap]:
         The gaps, in the order of the runs, as measured: which of them are faults is for the check to decide.
     """
     longest = max(LONGEST_PIXELS, LONGEST * drawing.ink.pen)
+    field = _field(drawing)
     for run in drawing.runs:
         if run.ends is None or run.chord > longest or run.depth > BENT[0] + BENT[1] * run.chord:
             continue
         if color_of(drawing, run.pair[0]) == color_of(drawing, run.pair[1]):
             continue
-        gap = _gap(drawing, run)
+        gap = _gap(field, run)
         if gap is not None:
             yield gap
 
 
-def _gap(drawing: Drawing, run: Run) -> Gap | None:
+def _field(drawing: Drawing) -> Field:
+    """Return what lies at each pixel: off-model fills stay apart from one another."""
+    regions = drawing.regions
+    kinds = np.full(regions.clears + len(drawing.index) + IDS_FROM, ELSE, np.int64)
+    kinds[LINE + IDS_FROM] = INK
+    kinds[OUTSIDE + IDS_FROM : OUTSIDE + IDS_FROM + regions.clears] = CLEAR
+    flats = np.arange(1, len(drawing.index))
+    colors = drawing.index[1:]
+    kinds[regions.clears + IDS_FROM + 1 :] = np.where(colors == NONE, OFF_MODEL + flats, colors)
+    return Field(regions.ids, kinds, drawing.ink.pen)
+
+
+def _gap(field: Field, run: Run) -> Gap | None:
     first, second = (np.array(end, np.float64) for end in run.ends or ((0, 0), (0, 0)))
     middle = (first + second) / 2.0
-    axis = axis_between(drawing, middle, run.chord / 2.0, (first, second))
+    axis = axis_between(field, middle, run.chord / 2.0, (first, second))
     if axis is None:
         return None
-    starts = starts_of(drawing, middle, axis, int(run.chord / 2.0 + NEAR_END))
+    starts = starts_of(field, middle, axis, int(run.chord / 2.0 + NEAR_END))
     if starts is None:
         return None
     before, after = starts
-    sides = _sides(_frame(drawing, middle, axis, np.arange(-before + 1, after)))
+    sides = _sides(_frame(field, middle, axis, np.arange(-before + 1, after)))
     if sides is None:
         return None
     ends = tuple(
-        line_end(drawing, middle, axis, (way, start), sides) for way, start in ((-1, before), (1, after))
+        line_end(field, middle, axis, (way, start), sides) for way, start in ((-1, before), (1, after))
     )
     off = (run.points - middle) @ np.array([-axis[1], axis[0]])
     return Gap(
@@ -142,12 +173,12 @@ def _gap(drawing: Drawing, run: Run) -> Gap | None:
     )
 
 
-def axis_between(drawing: Drawing, middle: Spots, half: float, ends: tuple[Spots, Spots]) -> Spots | None:
+def axis_between(field: Field, middle: Spots, half: float, ends: tuple[Spots, Spots]) -> Spots | None:
     """Return the unit vector from one piece of line to the other, in a disk around the gap."""
-    reach = half + drawing.ink.pen + SLACK
+    reach = half + field.pen + SLACK
     x, y, side = round(float(middle[0])), round(float(middle[1])), int(reach)
     top, left = max(0, y - side), max(0, x - side)
-    window = (drawing.regions.ids[top : y + side + 1, left : x + side + 1] == LINE).view(np.uint8)
+    window = (field.ids[top : y + side + 1, left : x + side + 1] == LINE).view(np.uint8)
     disk = np.zeros_like(window)
     cv2.circle(disk, (x - left, y - top), side, 1, -1)
     count, labels, _, centers = cv2.connectedComponentsWithStats(window & disk, connectivity=8)
@@ -173,30 +204,21 @@ def _nearest_piece(labels: NDArray[np.int32], spot: Spots, reach: float) -> int:
     return int(labels[rows[best] + top, cols[best] + left])
 
 
-def _frame(
-    drawing: Drawing, middle: Spots, axis: Spots, along: NDArray[np.int64], wide: int = BESIDE
-) -> Kinds:
+def _frame(field: Field, middle: Spots, axis: Spots, along: NDArray[np.int64], wide: int = BESIDE) -> Kinds:
     """Return what lies around a gap: `(along, 2 wide + 1)` paints, `CLEAR`, `INK` or `ELSE`."""
     across = np.arange(-wide, wide + 1)
-    ids = drawing.regions.ids
+    height, width = field.ids.shape
     cols = np.rint(middle[0] + along[:, None] * axis[0] - across * axis[1]).astype(np.int64)
     rows = np.rint(middle[1] + along[:, None] * axis[1] + across * axis[0]).astype(np.int64)
-    seen = ids[np.clip(rows, 0, ids.shape[0] - 1), np.clip(cols, 0, ids.shape[1] - 1)]
-    return _kinds(drawing, seen)
+    np.clip(rows, 0, height - 1, out=rows)
+    np.clip(cols, 0, width - 1, out=cols)
+    kinds: Kinds = field.kinds[field.ids[rows, cols] + IDS_FROM]
+    return kinds
 
 
-def _kinds(drawing: Drawing, ids: NDArray[np.int32]) -> Kinds:
-    """Return for each id its paint (palette index), `CLEAR`, `INK` or `ELSE`; off-model fills stay apart."""
-    flats = ids - drawing.regions.clears
-    color = drawing.index[np.maximum(flats, 0)]
-    color = np.where(color == NONE, OFF_MODEL + flats, color)
-    kinds = np.where(flats > 0, color, np.where(ids > 0, CLEAR, ELSE))
-    return cast("Kinds", np.where(ids == LINE, INK, kinds))
-
-
-def starts_of(drawing: Drawing, middle: Spots, axis: Spots, most: int) -> Sides | None:
+def starts_of(field: Field, middle: Spots, axis: Spots, most: int) -> Sides | None:
     """Return how far from the middle the ink begins, back and on along the axis; None where it does not."""
-    inked = (_frame(drawing, middle, axis, np.arange(-most, most + 1), 1) == INK).sum(axis=1) >= 2
+    inked = (_frame(field, middle, axis, np.arange(-most, most + 1), 1) == INK).sum(axis=1) >= 2
     before, after = np.flatnonzero(inked[most::-1]), np.flatnonzero(inked[most:])
     if not len(before) or not len(after) or before[0] + after[0] < 2:
         return None
@@ -215,17 +237,18 @@ def _sides(inside: Kinds) -> Sides | None:
     return None if out[0] == out[1] else (out[0], out[1])
 
 
-def line_end(drawing: Drawing, middle: Spots, axis: Spots, place: tuple[int, int], sides: Sides) -> LineEnd:
+def line_end(field: Field, middle: Spots, axis: Spots, place: tuple[int, int], sides: Sides) -> LineEnd:
     """Follow the line outward from its end."""
     way, start = place
-    pen = drawing.ink.pen
+    pen = field.pen
     step = max(1, int(pen / FINE))
     along = way * np.arange(start, int(start + AROUND * pen + SLACK), step)
     wide = int(1.25 * pen + SLACK)
     center, good = float(wide), 0
     widths: list[int] = []
     centers: list[float] = []
-    for row in _frame(drawing, middle, axis, along, wide):
+    # As lists: a row has some thirty pixels, and an array's every step costs as much as looking at them all.
+    for row in _frame(field, middle, axis, along, wide).tolist():
         span = _interval(row, center, STRAY if centers else STRAY + pen / 4)
         if span is None:
             break
@@ -233,8 +256,7 @@ def line_end(drawing: Drawing, middle: Spots, axis: Spots, place: tuple[int, int
         center = (low + high) / 2.0
         centers.append(center - wide)
         widths.append(high - low + 1)
-        left, right = row[max(0, low - 2) : low], row[high + 1 : high + 3]
-        good += bool((left == sides[0]).any() and (right == sides[1]).any())
+        good += sides[0] in row[max(0, low - 2) : low] and sides[1] in row[high + 1 : high + 3]
     if not centers:
         return LineEnd(0.0, 0.0, 0, 0.0, 0.0)
     last = min(len(centers) - 1, FINE)
@@ -243,16 +265,15 @@ def line_end(drawing: Drawing, middle: Spots, axis: Spots, place: tuple[int, int
     return LineEnd(float(np.median(widths)), good / len(centers), len(centers), centers[0], lean)
 
 
-def _interval(row: Kinds, center: float, slack: float) -> tuple[int, int] | None:
+def _interval(row: list[int], center: float, slack: float) -> tuple[int, int] | None:
     """Return the first and the last pixel of the ink in a row that lies at the center or beside it."""
-    ink = row == INK
-    at = np.flatnonzero(ink)
-    if not len(at):
+    near = range(max(0, ceil(center - slack)), min(len(row), floor(center + slack) + 1))
+    inked = [place for place in near if row[place] == INK]
+    if not inked:
         return None
-    nearest = int(at[np.abs(at - center).argmin()])
-    if abs(nearest - center) > slack:
-        return None
-    bare = np.flatnonzero(~ink)
-    after = int(np.searchsorted(bare, nearest))
-    low = int(bare[after - 1]) + 1 if after else 0
-    return low, int(bare[after]) - 1 if after < len(bare) else len(row) - 1
+    low = high = min(inked, key=lambda place: abs(place - center))
+    while low > 0 and row[low - 1] == INK:
+        low -= 1
+    while high + 1 < len(row) and row[high + 1] == INK:
+        high += 1
+    return low, high
