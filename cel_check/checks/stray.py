@@ -5,8 +5,6 @@ a color that is not on the model. Dots that are drawn on purpose are as wide as 
 come in groups; a dot that could be one of those is a query.
 """
 
-from typing import cast
-
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +14,7 @@ from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.match import NONE
 from cel_check.drawing.regions import LINE
-from cel_check.drawing.rows import row_runs
+from cel_check.drawing.sparse import joined
 from cel_check.faults import Fault, FaultKind, FoundColor, ModelMatch, SendTo, Verdict
 from cel_check.model.colormodel import Use
 from cel_check.settings import Settings
@@ -168,21 +166,29 @@ def _soft_spots(drawing: Drawing) -> list[Fault]:
     lines = drawing.flats.rows.spread(drawing.lines.astype(np.uint8))
     firm = cv2.bitwise_and(lines, drawing.ink.line)
     lone = cv2.dilate(firm, np.ones((7, 7), np.uint8))[loose[:, 0], loose[:, 1]] == 0
-    mask = np.zeros(firm.shape, np.uint8)
-    mask[loose[lone, 0], loose[lone, 1]] = 1
-    count, found = cv2.connectedComponents(mask, connectivity=8)
-    labels = cast("NDArray[np.int32]", found)
-    rows = row_runs(labels)
-    area, box = rows.area(count), rows.box(count)
-    soft = (area >= LEAST_SOFT) & (box[:, 2:].max(axis=1) <= LARGEST_SOFT)
-    soft[0] = False
+    if not lone.any():
+        return []
+    width = firm.shape[1]
+    spots = np.sort(loose[lone, 0] * width + loose[lone, 1])
     faults = []
-    for spot in np.flatnonzero(soft):
-        x, y, w, h = (int(v) for v in box[spot])
-        fault = _soft_spot(drawing, (x, y, w, h), labels[y : y + h, x : x + w] == spot)
+    for members in _grouped(spots, joined(spots, (1, width - 1, width, width + 1))):
+        rows, cols = np.divmod(members, width)
+        y, x = int(rows[0]), int(cols.min())
+        h, w = int(rows[-1]) + 1 - y, int(cols.max()) + 1 - x
+        if len(members) < LEAST_SOFT or max(w, h) > LARGEST_SOFT:
+            continue
+        window = np.zeros((h, w), bool)
+        window[rows - y, cols - x] = True
+        fault = _soft_spot(drawing, (x, y, w, h), window)
         if fault is not None:
             faults.append(fault)
     return faults
+
+
+def _grouped(values: NDArray[np.int64], group: NDArray[np.int64]) -> list[NDArray[np.int64]]:
+    """Return the values group by group, each in the order that it had."""
+    order = np.argsort(group, kind="stable")
+    return np.split(values[order], np.flatnonzero(np.diff(group[order])) + 1)
 
 
 def _soft_spot(drawing: Drawing, box: tuple[int, int, int, int], window: NDArray[np.bool_]) -> Fault | None:

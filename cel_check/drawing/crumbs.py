@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.clear import Ground
 from cel_check.drawing.flats import Flats
-from cel_check.drawing.pure import may_be
+from cel_check.drawing.pure import Rgb, may_be
+from cel_check.drawing.sparse import joined
 from cel_check.model.colormodel import Palette, Use
 
 PURE = 3
@@ -48,11 +49,8 @@ def with_crumbs(ground: Ground, flats: Flats, palette: Palette) -> Flats:
     free = np.flatnonzero((filled == 0) & (ground.clear == 0))
     pixels = ground.rgba.reshape(-1, 4)[free]
     likely = may_be(pixels, paints, PURE) & (pixels[:, 3] >= LEAST_ALPHA)
-    free, pixels = free[likely], pixels[likely].astype(np.int16)
-    which = np.full(len(free), -1)
-    apart = np.where(pixels[:, 3] == 255, PURE_OPAQUE, PURE)
-    for number, paint in enumerate(paints):
-        which[np.abs(pixels[:, :3] - np.array(paint)).max(axis=1, initial=0) <= apart] = number
+    free, pixels = free[likely], pixels[likely]
+    which = _which_paint(pixels, paints)
     pure = which >= 0
     free, which = free[pure], which[pure]
     colors = np.array(paints, np.int16).reshape(-1, 3)
@@ -62,6 +60,20 @@ def with_crumbs(ground: Ground, flats: Flats, palette: Palette) -> Flats:
         if len(free) >= LEAST
         else replace(flats, filled=filled)
     )
+
+
+def _which_paint(pixels: NDArray[np.uint8], paints: tuple[Rgb, ...]) -> NDArray[np.int64]:
+    """Return for `(n, 4)` pixels the last paint whose pure color they have, or -1."""
+    # A fill's few colors come up again and again, so that only those that differ are held against each paint.
+    words, where = np.unique(pixels.view(np.uint32).ravel(), return_inverse=True)
+    colors = words.view(np.uint8).reshape(-1, 4)
+    most = np.where(colors[:, 3] == 255, PURE_OPAQUE, PURE)
+    which = np.full(len(colors), -1)
+    for number, paint in enumerate(paints):
+        which[np.abs(colors[:, :3].astype(np.int16) - np.array(paint)).max(axis=1, initial=0) <= most] = (
+            number
+        )
+    return which[where]
 
 
 def _without_tiny_cores(flats: Flats) -> NDArray[np.int32]:
@@ -100,31 +112,10 @@ def _join(
     return free, which
 
 
-def _joined(pixels: NDArray[np.int64], width: int) -> NDArray[np.int64]:
-    """Return for each pixel, in reading order, the place of the first one that it is 4-connected to.
-
-    Crumbs are so few that joining their list is quicker than a pass over the whole map.
-    """
-    pairs = []
-    for step in (1, width):
-        place = np.minimum(np.searchsorted(pixels, pixels + step), len(pixels) - 1)
-        one = np.flatnonzero(pixels[place] == pixels + step)
-        pairs.append(np.stack([one, place[one]]))
-    one, other = np.concatenate(pairs, axis=1)
-    first = np.arange(len(pixels))
-    while (apart := first[one] != first[other]).any():
-        one, other = one[apart], other[apart]
-        low, high = np.minimum(first[one], first[other]), np.maximum(first[one], first[other])
-        np.minimum.at(first, high, low)
-        while (first[first] != first).any():
-            first = first[first]
-    return first
-
-
 def _own(flats: Flats, free: NDArray[np.int64], which: NDArray[np.int64], colors: NDArray[np.int16]) -> Flats:
     """Make the pure pixels that are left into flats of their own; `filled` is changed in place."""
     width = flats.filled.shape[1]
-    key = _joined(free, width) * len(colors) + which
+    key = joined(free, (1, width)) * len(colors) + which
     _, group, counts = np.unique(key, return_inverse=True, return_counts=True)
     kept = np.cumsum(counts >= LEAST) * (counts >= LEAST)
     mine = kept[group]
