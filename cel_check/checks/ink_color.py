@@ -11,9 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cel_check.checks.common import named, nearest, pixels
+from cel_check.color.difference import ciede2000
 from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.drawing import Drawing
-from cel_check.drawing.match import NONE, distances
+from cel_check.drawing.match import NONE
 from cel_check.faults import Box, Fault, FaultKind, FoundColor, SendTo, Verdict
 from cel_check.model.colormodel import Use
 from cel_check.settings import Settings
@@ -106,22 +107,22 @@ def _pure_pixels(drawing: Drawing) -> _Pure:
 
 
 def _off_every_ink(drawing: Drawing, lab: NDArray[np.float64]) -> NDArray[np.bool_]:
-    colors = drawing.palette.colors
-    inks = np.array([color.use is not Use.PAINT for color in colors])
+    inks = [color for color in drawing.palette.colors if color.use is not Use.PAINT]
     slack = NOISE_SLACK if drawing.ground.noisy else 0.0
-    allowed = np.array([color.tolerance + slack for color in colors])
-    if not len(lab):
-        return np.zeros(0, bool)
-    off: NDArray[np.bool_] = (distances(lab, drawing.palette) / allowed)[:, inks].min(axis=1) > 1.0
+    allowed = np.array([color.tolerance + slack for color in inks])
+    apart = ciede2000(lab[:, None, :], np.array([color.lab for color in inks])[None])
+    off: NDArray[np.bool_] = (apart / allowed).min(axis=1) > 1.0
     return off
 
 
 def _steady(drawing: Drawing, stretch: _Pure) -> _Pure | None:
     """Return the pixels of a stretch that have its one color; None where it is too short or has none."""
     extent = float(np.hypot(np.ptp(stretch.rows), np.ptp(stretch.cols))) + 1.0
+    if extent < max(LEAST_LENGTH, LEAST_PENS * drawing.ink.pen) or len(stretch.rows) < LEAST_LENGTH:
+        return None
     steady = np.linalg.norm(stretch.lab - np.median(stretch.lab, axis=0), axis=1) < SAME_INK
-    enough = extent >= max(LEAST_LENGTH, LEAST_PENS * drawing.ink.pen) and steady.sum() >= LEAST_LENGTH
-    return stretch.only(steady) if enough and steady.mean() >= MOST_UNSTEADY else None
+    enough = steady.sum() >= LEAST_LENGTH and steady.mean() >= MOST_UNSTEADY
+    return stretch.only(steady) if enough else None
 
 
 def _inks(stretches: list[_Pure]) -> list[tuple[_Pure, int]]:

@@ -69,7 +69,8 @@ def looks_associated(rgba: Samples) -> bool:
 def _darkened_beside_paint(rgba: Samples, enough: int) -> bool:
     top = int(np.iinfo(rgba.dtype).max)
     alpha = np.ascontiguousarray(rgba[:, :, 3])
-    rows, columns = np.nonzero(alpha - rgba.dtype.type(1) < top - 1)  # 0 - 1 wraps to the top
+    soft = alpha - rgba.dtype.type(1) < top - 1  # 0 - 1 wraps to the top
+    rows, columns = np.divmod(np.flatnonzero(soft), alpha.shape[1])
     color = rgba[rows, columns] / top
     if (color[:, :3] > color[:, 3:]).any():
         return False
