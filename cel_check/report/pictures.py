@@ -9,7 +9,7 @@ from cel_check.faults import Fault
 from cel_check.picture.picture import Picture
 from cel_check.picture.reader import read_picture
 from cel_check.picture.thumbnail import decode_thumbnail
-from cel_check.report.ground import Rgb, Rgba, png_bytes, webp_bytes
+from cel_check.report.ground import Rgb, Rgba, jpeg_bytes, png_bytes
 from cel_check.report.marks import Mark, magnified, marked_picture
 from cel_check.report.tiles import Composer, Tile
 from cel_check.scene.results import CelResult, SceneResult
@@ -109,7 +109,7 @@ def make_pictures(result: SceneResult, scene_folder: Path, tiles: tuple[Tile, ..
 def _put_tile(rgb: Rgb | None, put: Put) -> Shown | None:
     if rgb is None:
         return None
-    return Shown(put("frame", "webp", webp_bytes(rgb)), rgb.shape[1], rgb.shape[0])
+    return Shown(put("frame", "jpg", jpeg_bytes(rgb)), rgb.shape[1], rgb.shape[0])
 
 
 def _cel_pictures(cel: CelResult, scene_folder: Path, put: Put) -> CelPictures:

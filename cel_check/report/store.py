@@ -12,7 +12,7 @@ from pathlib import Path
 from cel_check.errors import BadInput, Problem
 
 PICTURES = "pictures"
-_OURS = re.compile(r"(?:cel|fault|frame)-([0-9a-f]{16})\.(?:png|webp)")
+_OURS = re.compile(r"(?:cel|fault|frame)-([0-9a-f]{16})\.(?:png|jpg|webp)")
 _LEFT_BEHIND = 3600.0
 """Seconds after which a part is what a run that was killed left behind, not one that is being written."""
 _PART = re.compile(r"\.cel-check-[0-9a-f]{16}\.part")

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+import cv2
 import numpy as np
 
 from cel_check.faults import Verdict
@@ -20,6 +21,8 @@ TILE_WIDTH = 240
 TILE_HEIGHT = 240
 
 CelKey = tuple[str, str]
+Layer = tuple[int, int, Rgba]
+"""A cel's place on a tile, x and y, and its pixels without the clear cel around them."""
 
 
 @dataclass(frozen=True)
@@ -89,9 +92,10 @@ class Composer:
         layers = [layer for key in tile.cels if (layer := self._layer(key)) is not None]
         if tile.cels and not layers:
             return None
-        rgb = self._below
-        for layer in layers:
-            rgb = lay_over(layer, rgb)
+        rgb = self._below.copy()
+        for x, y, art in layers:
+            below = rgb[y : y + art.shape[0], x : x + art.shape[1]]
+            below[:] = lay_over(art, below)
         return rgb
 
     def _tile_size(self) -> tuple[int, int]:
@@ -99,11 +103,11 @@ class Composer:
         scale = min(TILE_WIDTH / width, TILE_HEIGHT / height)
         return max(1, round(width * scale)), max(1, round(height * scale))
 
-    def _place_key(self, key: CelKey) -> Rgba | None:
+    def _place_key(self, key: CelKey) -> Layer | None:
         cel = self._cels.get(key)
         return None if cel is None else self._place(cel)
 
-    def _place(self, cel: CelResult) -> Rgba | None:
+    def _place(self, cel: CelResult) -> Layer | None:
         thumbnail = decode_thumbnail(cel.thumbnail)
         if thumbnail is None:
             return None
@@ -111,7 +115,9 @@ class Composer:
         scale = size[0] / self._canvas[0]
         width = max(1, round((cel.width or self._canvas[0]) * scale))
         height = max(1, round((cel.height or self._canvas[1]) * scale))
-        return _centered(shrink(thumbnail, width, height), *size)
+        layer = _centered(shrink(thumbnail, width, height), *size)
+        x, y, wide, high = cv2.boundingRect(np.ascontiguousarray(layer[:, :, 3]))
+        return x, y, layer[y : y + high, x : x + wide]
 
 
 def _usual_size(cels: Sequence[CelResult]) -> tuple[int, int]:

@@ -22,7 +22,8 @@ from cel_check.scene.results import CelResult
 from cel_check.scene.tasks import CelTask, unchecked
 from cel_check.scene.verdicts import cel_verdict
 
-THUMBNAIL_WIDTH = 320
+THUMBNAIL_WIDTH = 240
+"""Pixels: the width of a tile in the report, so that it is not scaled again there."""
 
 
 def check_cel(task: CelTask) -> CelResult:
@@ -104,7 +105,7 @@ def _digest(task: CelTask) -> str | None:
 
 
 def thumbnail(picture: Picture) -> bytes:
-    """Return a picture as a thumbnail with alpha, at most 320 pixels wide.
+    """Return a picture as a thumbnail with alpha, at most 240 pixels wide.
 
     Colors are weighted by their alpha while shrinking: what hides under clear pixels must not bleed in.
     """

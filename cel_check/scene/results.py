@@ -38,7 +38,7 @@ class CelResult:
         frames: the frames of the sheet on which it shows.
         notes: what was converted when the file was read.
         error: why it was not checked; None where it was.
-        thumbnail: QOI bytes with alpha, at most 320 pixels wide; empty where there is no picture.
+        thumbnail: QOI bytes with alpha, at most 240 pixels wide; empty where there is no picture.
         dpi: pixels an inch as the file states; None where it does not.
         places: its fills and clear places, for what only the level's other drawings can tell.
         measured: the colors that its tolerances decided on; None where it was not checked.

@@ -67,4 +67,4 @@ def test_a_file_name_never_becomes_a_path_of_the_report(full, tmp_path):
     write_report(replace(result, cels=odd), folder, tmp_path / "a" / "out")
     assert {path.name for path in (tmp_path / "a").iterdir()} == {"out"}
     names = [path.name for path in (tmp_path / "a" / "out" / "pictures").iterdir()]
-    assert all(re.fullmatch(r"(cel|fault|frame)-[0-9a-f]{16}\.(png|webp)", name) for name in names)
+    assert all(re.fullmatch(r"(cel|fault|frame)-[0-9a-f]{16}\.(png|jpg)", name) for name in names)

@@ -128,10 +128,10 @@ def test_want_of_memory_is_for_the_pool_to_judge(put, monkeypatch):
 def test_the_thumbnail_is_small_and_keeps_the_clear_cel_clear(put):
     result = check_cel(put(png(size=(1280, 720))))
     pixels = decode_thumbnail(result.thumbnail)
-    assert pixels.shape == (180, 320, 4)
+    assert pixels.shape == (135, 240, 4)
     assert pixels[0, 0, 3] == 0
     # Nothing of the clear pixels' black may bleed in.
-    assert pixels[40, 50].tolist() == [200, 85, 61, 255]
+    assert pixels[30, 38].tolist() == [200, 85, 61, 255]
 
 
 def test_a_picture_narrower_than_a_thumbnail_is_not_enlarged(put):
