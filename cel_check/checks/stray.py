@@ -163,8 +163,8 @@ def _soft_spots(drawing: Drawing) -> list[Fault]:
     loose = drawing.ink.loose
     if not len(loose) or drawing.ground.noisy:
         return []
-    lines = drawing.flats.rows.spread(drawing.lines.astype(np.uint8))
-    firm = cv2.bitwise_and(lines, drawing.ink.line)
+    firm = drawing.ink.line.copy()
+    firm[loose[:, 0], loose[:, 1]] = 0
     lone = cv2.dilate(firm, np.ones((7, 7), np.uint8))[loose[:, 0], loose[:, 1]] == 0
     if not lone.any():
         return []

@@ -76,41 +76,51 @@ def map_regions(ground: Ground, flats: Flats, paints: NDArray[np.bool_], line: N
         paints: per flat, whether it is a fill.
         line: 255 on line pixels.
     """
-    clears, found = cv2.connectedComponents(ground.clear, connectivity=4)
-    clears -= 1
-    clear_labels = _outside_first(cast("NDArray[np.int32]", found))
+    enclosed, (x, y, w, h) = _enclosed(ground.clear)
+    clears = OUTSIDE + int(enclosed.max(initial=0))
     number = np.where(paints, np.arange(len(paints)) + clears, 0).astype(np.int32)
     ids = flats.rows.spread(number)
-    np.add(ids, clear_labels, out=ids)  # one of the two is 0 everywhere
+    np.copyto(ids, OUTSIDE, where=ground.clear > 0)
+    # One of the two is 0 everywhere but in the enclosed places themselves.
+    np.add(ids[y : y + h, x : x + w], enclosed, out=ids[y : y + h, x : x + w])
     np.copyto(ids, LINE, where=line > 0)
     _mark_beyond(ids, ground)
     _grow(ids, _clear_rims(ids, ground, clears))
     count = clears + len(paints)
-    box = np.concatenate([boxes_of(clear_labels, clears), flats.box[1:]])
-    return _with_borders(ids, clears, count, box)
+    places = boxes_of(enclosed, (x, y), clears, ids.shape)
+    return _with_borders(ids, clears, count, np.concatenate([places, flats.box[1:]]))
 
 
-def _outside_first(labels: NDArray[np.int32]) -> NDArray[np.int32]:
-    """Swap labels so that the clear cel that holds the corner has number 1."""
-    corner = int(labels[0, 0])
-    if corner == OUTSIDE:
-        return labels
-    swap = np.arange(int(labels.max()) + 1, dtype=np.int32)
-    swap[corner], swap[OUTSIDE] = OUTSIDE, corner
-    return swap[labels]
+def _enclosed(clear: NDArray[np.uint8]) -> tuple[NDArray[np.int32], tuple[int, int, int, int]]:
+    """Number the clear places that are not joined to the pad, from 1, in the rectangle that holds them.
+
+    Most cels have few and small ones, so that the rest of the map need not be labeled.
+    """
+    left = clear.copy()
+    cv2.floodFill(left, None, (0, 0), 0)  # the pad is clear and all of one piece; neighbors are 4-connected
+    x, y, w, h = cv2.boundingRect(left)
+    if not w:
+        return np.zeros((0, 0), np.int32), (0, 0, 0, 0)
+    _, labels = cv2.connectedComponents(left[y : y + h, x : x + w], connectivity=4)
+    return cast("NDArray[np.int32]", labels), (x, y, w, h)
 
 
-def boxes_of(labels: NDArray[np.int32], last: int) -> NDArray[np.int32]:
-    """Return x, y, width, height of labels 2 to `last`; rows 0 and 1 (the rest of the cel) span the map."""
-    height, width = labels.shape
-    box = np.tile(np.array([0, 0, width, height], np.int32), (last + 1, 1))
-    if last < 2:
-        return box
-    # Only the rectangle of the enclosed places is gone through: mostly a small part of the map.
-    x, y, w, h = cv2.boundingRect((labels > OUTSIDE).view(np.uint8))
-    rows = row_runs(np.ascontiguousarray(labels[y : y + h, x : x + w]))
-    box[2:] = rows.only(rows.region > OUTSIDE).box(last + 1)[2:]
-    box[2:, :2] += np.array([x, y], np.int32)
+def boxes_of(
+    enclosed: NDArray[np.int32], corner: tuple[int, int], clears: int, shape: tuple[int, int]
+) -> NDArray[np.int32]:
+    """Return x, y, width, height of the clear regions; rows 0 and 1 (the rest of the cel) span the map.
+
+    Args:
+        enclosed: the enclosed places' numbers from 1, in their rectangle.
+        corner: x, y of that rectangle in the map.
+        clears: number of clear regions.
+        shape: height and width of the map.
+    """
+    box = np.tile(np.array([0, 0, shape[1], shape[0]], np.int32), (clears + 1, 1))
+    if clears > OUTSIDE:
+        rows = row_runs(enclosed)
+        box[2:] = rows.only(rows.region > 0).box(clears)[1:]
+        box[2:, :2] += np.array(corner, np.int32)
     return box
 
 

@@ -1,5 +1,6 @@
 """How cels are run on this machine's cores: how many workers, what each prepares, how long a cel may take."""
 
+import gc
 import os
 
 import cv2
@@ -17,20 +18,25 @@ if os.name == "posix":
 _MEMORY_SHARE = 0.8
 _MEMORY_LEAST = 4 << 30
 _ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+# The GNU C library hands large arrays back to the system and gets them again, cleared, for the next cel: a
+# twelfth of a worker's time. Up to these sizes it keeps them; elsewhere nobody reads the names.
+_KEPT_MEMORY = {"MALLOC_MMAP_THRESHOLD_": str(32 << 20), "MALLOC_TRIM_THRESHOLD_": str(256 << 20)}
 
 CelPool = Pool[CelTask, CelResult]
 
 
 def cel_plan(jobs: int, stop: Stop | None) -> Plan[CelTask, CelResult]:
     """Return how cels are run: one core a worker, and a result also for a cel that kills its worker."""
-    one_thread_each()
+    set_up_workers()
     return Plan(check_cel, _lost, _seconds, jobs, prepare_worker, stop)
 
 
-def one_thread_each() -> None:
-    """Let the libraries of workers that are started from now on use one thread each."""
+def set_up_workers() -> None:
+    """Let workers that are started from now on use one thread each and keep the memory that they have."""
     for name in _ONE_THREAD:  # read by the libraries when a worker first imports them
         os.environ.setdefault(name, "1")
+    for name, size in _KEPT_MEMORY.items():
+        os.environ.setdefault(name, size)
 
 
 def cores() -> int:
@@ -43,6 +49,7 @@ def cores() -> int:
 def prepare_worker() -> None:
     """Keep a worker to one core and to its share of the memory."""
     cv2.setNumThreads(1)
+    gc.freeze()  # what was imported stays, and need not be gone through again and again
     if os.name == "posix":
         limit = max(
             _MEMORY_LEAST, int(_MEMORY_SHARE * os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE"))

@@ -1,6 +1,6 @@
 """The two kinds of work on an episode, and how this machine's workers do them."""
 
-from cel_check.episode.cel_workers import one_thread_each, prepare_worker
+from cel_check.episode.cel_workers import set_up_workers, prepare_worker
 from cel_check.episode.codec import CelAnswer, answer_of
 from cel_check.episode.conclude import SceneAnswer, SceneTask, conclude
 from cel_check.episode.pool import Plan, Pool, Stop
@@ -19,7 +19,7 @@ _SECONDS_A_SCENE, _SECONDS_A_CEL = 300.0, 5.0
 
 def job_plan(jobs: int, stop: Stop | None) -> Plan[Job, Answer]:
     """Return how jobs are done: one core a worker, and an answer also to a job that kills its worker."""
-    one_thread_each()
+    set_up_workers()
     return Plan(do, lost, seconds, jobs, prepare_worker, stop)
 
 

@@ -42,7 +42,8 @@ def shrink(rgba: Rgba, width: int, height: int) -> Rgba:
     if rgba.shape[:2] == (height, width):
         return rgba
     image = Image.fromarray(np.ascontiguousarray(rgba))
-    return np.asarray(image.resize((width, height), Image.Resampling.BILINEAR))
+    # Shrunk much, a picture is first averaged by whole numbers: many times as fast, and none can tell.
+    return np.asarray(image.resize((width, height), Image.Resampling.BILINEAR, reducing_gap=2.0))
 
 
 def enlarge(rgba: Rgba, times: int) -> Rgba:

@@ -138,6 +138,7 @@ def _same_place(here: Place, own: _Art, art: _Art) -> Place | None:
     scored = [
         (score, -number)
         for number, place in enumerate(art.places)
+        if place.area <= SIZE * here.area and here.area <= SIZE * place.area
         if (score := _alike(here, own, place, art))
     ]
     return art.places[-max(scored)[1]] if scored else None
@@ -148,14 +149,16 @@ def _alike(here: Place, own: _Art, there: Place, art: _Art) -> float:
     ratio = there.area / here.area
     if not 1.0 / SIZE <= ratio <= SIZE:
         return 0.0
+    dx = (there.center[0] - art.middle[0]) / art.diagonal - (here.center[0] - own.middle[0]) / own.diagonal
+    dy = (there.center[1] - art.middle[1]) / art.diagonal - (here.center[1] - own.middle[1]) / own.diagonal
+    away = math.hypot(dx, dy)
+    if away > FAR:
+        return 0.0
     common = dict(here.around)
     shared = sum(min(share, common.get(color, 0.0)) for color, share in there.around)
     if shared < SAME_AROUND:
         return 0.0
-    dx = (there.center[0] - art.middle[0]) / art.diagonal - (here.center[0] - own.middle[0]) / own.diagonal
-    dy = (there.center[1] - art.middle[1]) / art.diagonal - (here.center[1] - own.middle[1]) / own.diagonal
-    away = math.hypot(dx, dy)
-    return max(0.0, shared - away - 0.15 * abs(math.log(ratio))) if away <= FAR else 0.0
+    return max(0.0, shared - away - 0.15 * abs(math.log(ratio)))
 
 
 def _speck(fault: Fault, own: _Art, others: Sequence[_Art]) -> Fault | None:

@@ -153,7 +153,13 @@ def test_areas_add_up_to_the_map():
 
 
 def test_boxes_of_no_enclosed_place_are_the_whole():
-    assert boxes_of(np.ones((4, 6), np.int32), 1).tolist() == [[0, 0, 6, 4], [0, 0, 6, 4]]
+    none = np.zeros((0, 0), np.int32)
+    assert boxes_of(none, (0, 0), 1, (4, 6)).tolist() == [[0, 0, 6, 4], [0, 0, 6, 4]]
+
+
+def test_boxes_of_enclosed_places_are_in_the_map():
+    enclosed = np.array([[1, 0, 0], [0, 2, 2]], np.int32)
+    assert boxes_of(enclosed, (7, 5), 3, (20, 30)).tolist()[2:] == [[7, 5, 1, 1], [8, 6, 2, 1]]
 
 
 def test_the_palette_s_colors_do_not_number_the_regions():
