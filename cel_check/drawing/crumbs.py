@@ -129,20 +129,16 @@ def _own(flats: Flats, free: NDArray[np.int64], which: NDArray[np.int64], colors
     low, high = np.full((number, 2), 2**30), np.zeros((number, 2), np.int64)
     rgb = np.zeros((number, 3), np.uint8)
     rgb[mine - 1] = colors[which]
-    center = np.zeros((number, 2))
     area = np.bincount(mine - 1, minlength=number)
     for axis, place in enumerate((cols, rows)):
         np.minimum.at(low[:, axis], mine - 1, place)
         np.maximum.at(high[:, axis], mine - 1, place)
-        center[:, axis] = np.bincount(mine - 1, weights=place, minlength=number) / area
     return replace(
         flats,
         labels=labels,
         filled=filled,
         area=np.concatenate([flats.area, area]),
         box=np.concatenate([flats.box, np.concatenate([low, high - low + 1], axis=1).astype(np.int32)]),
-        center=np.concatenate([flats.center, center]),
-        solid=np.concatenate([flats.solid, np.zeros(number, bool)]),
         rgb=np.concatenate([flats.rgb, rgb]),
         lab=np.concatenate([flats.lab, srgb8_to_lab(rgb)]),
     )

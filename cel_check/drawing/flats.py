@@ -40,8 +40,6 @@ class Flats:
         filled: the same with each core's dropped right and lower pixels given back.
         area: `(n,)` pixels.
         box: `(n, 4)` x, y, width, height in the array.
-        center: `(n, 2)` mean x, y in the array.
-        solid: `(n,)` bool, True where the flat holds a block of its color (3 x 3 pixels on digital art).
         rgb: `(n, 3)` uint8 mean color.
         lab: `(n, 3)` CIE L*a*b*, D65, of that color.
         noisy: True where the picture has the noise of lossy compression.
@@ -51,8 +49,6 @@ class Flats:
     filled: NDArray[np.int32]
     area: NDArray[np.int64]
     box: NDArray[np.int32]
-    center: NDArray[np.float64]
-    solid: NDArray[np.bool_]
     rgb: NDArray[np.uint8]
     lab: NDArray[np.float64]
     noisy: bool
@@ -61,6 +57,29 @@ class Flats:
     def rows(self) -> Rows:
         """The row runs of `filled`: `rows.spread` gives each pixel what its flat has."""
         return row_runs(self.filled)
+
+    @cached_property
+    def center(self) -> NDArray[np.float64]:
+        """`(n, 2)` mean x, y of the cores in the array."""
+        return row_runs(self.labels).center(len(self.area))
+
+    def solid(self, which: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Return which of some flats hold a block of their color: 3 x 3 pixels on digital art.
+
+        Args:
+            which: `(n,)` the flats to look at, few as a rule.
+        """
+        side = BLOCK_NOISY if self.noisy else BLOCK
+        solid = np.zeros(len(which), bool)
+        large = which & (self.box[:, 2:].min(axis=1) >= side)
+        large[0] = False
+        for label in np.flatnonzero(large).tolist():
+            x, y, w, h = self.box[label].tolist()
+            core = (self.labels[y : y + h, x : x + w] == label).view(np.uint8)
+            # Outside its box nothing is the flat's, so no block may begin in the last row or column.
+            block = cv2.erode(core, np.ones((side, side), np.uint8), anchor=(0, 0), borderValue=(0, 0, 0, 0))
+            solid[label] = bool(block.any())
+        return solid
 
 
 def find_flats(rgba: NDArray[np.uint8], clear: NDArray[np.uint8], noisy: bool = False) -> Flats:
@@ -85,13 +104,10 @@ def find_flats(rgba: NDArray[np.uint8], clear: NDArray[np.uint8], noisy: bool = 
     count, found = cv2.connectedComponents(same, connectivity=4)
     labels = cast("NDArray[np.int32]", found)
     filled = _give_back(labels, art, left, above)
-    side = BLOCK_NOISY if noisy else BLOCK
-    block = cv2.erode(same, np.ones((side, side), np.uint8), anchor=(0, 0))
     rows = row_runs(labels)
-    area, box, center = rows.area(count), rows.box(count).astype(np.int32), rows.center(count)
-    solid = _that_hold(block > 0, labels, count)
+    area, box = rows.area(count), rows.box(count).astype(np.int32)
     rgb = _mean_colors(rgba, labels, box)
-    return Flats(labels, filled, area, box, center, solid, rgb, srgb8_to_lab(rgb), noisy)
+    return Flats(labels, filled, area, box, rgb, srgb8_to_lab(rgb), noisy)
 
 
 def _alike(rgba: NDArray[np.uint8], step: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
@@ -120,25 +136,15 @@ def _give_back(
     """
     filled = labels.copy()
     flat = filled.ravel()
-    dropped = np.flatnonzero((flat == 0) & (art.ravel() > 0))
+    bare = (flat == 0) & (art.ravel() > 0)
     for back, alike in ((1, left), (labels.shape[1], above)):
-        here = dropped[alike.ravel()[dropped]]
-        # The first row and column are like nobody, so every step stays inside the array.
-        near = flat[here - back]
-        ours = (near > 0) & (flat[here] == 0)
-        flat[here[ours]] = near[ours]
+        ours = bare[back:] & alike.ravel()[back:]
+        ours &= flat[:-back] > 0
+        here = np.flatnonzero(ours) + back
+        # The first row and column are like nobody, so that no step leads round to another row.
+        flat[here] = flat[here - back]
+        bare[here] = False
     return filled
-
-
-def _that_hold(mask: NDArray[np.bool_], labels: NDArray[np.int32], count: int) -> NDArray[np.bool_]:
-    """Return for each label whether a pixel of a mask lies in it, from the first of each stretch of mask."""
-    flat = mask.ravel()
-    first = np.flatnonzero(flat[1:] > flat[:-1]) + 1
-    hold = np.zeros(count, bool)
-    hold[labels.ravel()[first]] = True
-    hold[labels[0, 0]] |= bool(mask[0, 0])
-    hold[0] = False
-    return hold
 
 
 def _mean_colors(

@@ -127,9 +127,14 @@ def _sides(
         np.maximum(top, seen, out=top)
         np.minimum(least, seen.view(np.uint32) - np.uint32(1), out=least)
     bottom = (least + np.uint32(1)).view(np.int32)
-    middle = np.zeros(len(rim), np.int32)
+    # Only between two that differ is there room for a third.
+    two = np.flatnonzero(top > bottom)
+    low, high, between = bottom[two], top[two], np.zeros(len(two), np.int32)
     for seen in views:
-        np.copyto(middle, seen, where=(seen > bottom) & (seen < top))
+        some = seen[two]
+        np.copyto(between, some, where=(some > low) & (some < high))
+    middle = np.zeros(len(rim), np.int32)
+    middle[two] = between
     colors = np.vstack([flats.rgb.astype(np.float64), [ground.card or (np.nan, np.nan, np.nan)]])
     colors[0] = np.nan
     channels = np.ascontiguousarray(colors.T)
@@ -180,7 +185,8 @@ def _is_pure_paint(pixels: NDArray[np.uint8], palette: Palette) -> NDArray[np.bo
     )
     pure = may_be(pixels, paints, PURE_STEP)
     likely = np.flatnonzero(pure)
-    colors, which = np.unique(pixels[likely, :3], axis=0, return_inverse=True)
+    words, which = np.unique(pixels.view("<u4").ravel()[likely] & 0xFFFFFF, return_inverse=True)
+    colors = words.view(np.uint8).reshape(-1, 4)[:, :3]
     apart = np.abs(colors.astype(np.int16)[:, None] - np.array(paints, np.int16).reshape(1, -1, 3)).max(
         axis=2
     )

@@ -70,7 +70,7 @@ def take_apart(picture: Picture, palette: Palette, settings: Settings) -> Drawin
     index[flats.area < LEAST_PAINT] = NONE
     index[0] = NONE
     lines = ink_flats(index, palette)
-    off = (index == NONE) & flats.solid & (flats.area >= (LEAST_OFF_NOISY if ground.noisy else LEAST_OFF))
+    off = flats.solid((index == NONE) & (flats.area >= (LEAST_OFF_NOISY if ground.noisy else LEAST_OFF)))
     paints = ((index != NONE) & ~lines) | off
     lines, paints, thick = settle_shared(flats, index, lines, paints, palette)
     if off.any():

@@ -1,6 +1,6 @@
 """The two kinds of work on an episode, and how this machine's workers do them."""
 
-from cel_check.episode.cel_workers import set_up_workers, prepare_worker
+from cel_check.episode.cel_workers import prepare_worker, set_up_workers
 from cel_check.episode.codec import CelAnswer, answer_of
 from cel_check.episode.conclude import SceneAnswer, SceneTask, conclude
 from cel_check.episode.pool import Plan, Pool, Stop

@@ -202,7 +202,7 @@ def _merged(flats: Flats) -> NDArray[np.uint8]:
 def _real(flats: Flats, colors: NDArray[np.uint8]) -> NDArray[np.bool_]:
     """Return which flats are of a color that was put there, and no blend of two others."""
     code = (colors.astype(np.int64) @ np.array([1 << 16, 1 << 8, 1])).astype(np.int64)
-    solid = flats.solid & (flats.area >= LEAST_SOLID)
+    solid = flats.solid(flats.area >= LEAST_SOLID)
     known = np.unique(code[solid])
     real = np.isin(code, known)
     thin, where = np.unique(code[1:], return_inverse=True)

@@ -61,6 +61,8 @@ def shown(name: str) -> str:
     carries the bytes of a name that is not UTF-8 become `\x0a`, `\u202e`, `\xe9`. The answer is valid UTF-8,
     and is its own answer the second time.
     """
+    if name.isascii() and name.isprintable():  # as most names are
+        return name
     return "".join(_seen(char) for char in name)
 
 

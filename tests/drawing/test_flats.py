@@ -50,7 +50,7 @@ def test_one_pass_finds_the_areas_that_a_pass_for_each_color_finds(cells, side):
     # A flat's core lacks at most one row and one column of each square.
     assert inside.sum() * side**2 >= (truth > 0).sum() * (side - 1) ** 2
     for flat, area in pairs:
-        assert flats.solid[flat]
+        assert flats.solid(flats.area > 0)[flat]
         assert tuple(flats.rgb[flat]) == tuple(COLORS[numbers[truth == area][0], :3])
 
 
