@@ -3,7 +3,6 @@
 import hashlib
 import math
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,6 +14,7 @@ from cel_check.errors import BadPicture, Refused
 from cel_check.faults import CATALOGUE, Fault, FaultKind, Verdict
 from cel_check.picture.picture import Picture
 from cel_check.picture.reader import read_picture
+from cel_check.picture.shrink import shrunk
 from cel_check.picture.thumbnail import encode_thumbnail
 from cel_check.scene.measure import measured
 from cel_check.scene.names import shown
@@ -109,40 +109,23 @@ def thumbnail(picture: Picture) -> bytes:
 
     Colors are weighted by their alpha while shrinking: what hides under clear pixels must not bleed in.
     """
-    return encode_thumbnail(_shrunk(picture))
+    return encode_thumbnail(_small(picture))
 
 
-def _shrunk(picture: Picture) -> NDArray[np.uint8]:
+def _small(picture: Picture) -> NDArray[np.uint8]:
     """Return a picture's `(h, w, 4)` pixels at the thumbnail's size; only what is not clear is worked on."""
     scale = min(1.0, THUMBNAIL_WIDTH / picture.width, THUMBNAIL_WIDTH * 4 / picture.height)
     if scale == 1.0:
         return picture.rgba
     width, height = max(1, round(picture.width * scale)), max(1, round(picture.height * scale))
-    shrunk = np.zeros((height, width, 4), np.uint8)
+    small = np.zeros((height, width, 4), np.uint8)
     x, y, w, h = picture.visible
     left, top = int(x * scale), int(y * scale)
     right, bottom = min(width, math.ceil((x + w) * scale)), min(height, math.ceil((y + h) * scale))
     if right <= left or bottom <= top:
-        return shrunk
+        return small
     # The art's rectangle, widened to whole pixels of the thumbnail.
     rows = slice(round(top / scale), round(bottom / scale))
     columns = slice(round(left / scale), round(right / scale))
-    shrunk[top:bottom, left:right] = _weighted_means(
-        picture.rgba[rows, columns], (right - left, bottom - top)
-    )
-    return shrunk
-
-
-def _weighted_means(rgba: NDArray[np.uint8], size: tuple[int, int]) -> NDArray[np.uint8]:
-    """Return `(h, w, 4)` pixels shrunk to a width and height, colors weighted by their alpha.
-
-    Where it is shrunk to less than a quarter, every other row and column will do: four pixels and more still
-    go into each one of the thumbnail's.
-    """
-    if rgba.shape[1] > 4 * size[0]:
-        rgba = np.ascontiguousarray(rgba.view(np.uint32)[::2, ::2]).view(np.uint8)
-    alpha = cv2.extractChannel(rgba, 3)
-    weighted = cv2.multiply(rgba, cv2.merge([alpha, alpha, alpha, np.full_like(alpha, 255)]), scale=1 / 255)
-    small = np.asarray(cv2.resize(weighted, size, interpolation=cv2.INTER_AREA), np.float32)
-    small[:, :, :3] *= 255.0 / np.maximum(small[:, :, 3:], 1.0)
-    return np.rint(np.minimum(small, 255.0)).astype(np.uint8)
+    small[top:bottom, left:right] = shrunk(picture.rgba[rows, columns], right - left, bottom - top)
+    return small
