@@ -81,6 +81,7 @@ class LineEnd:
         width: of the line past its end, the median.
         sided: share (0 to 1) of the rows past its end with the gap's two sides on the line's two sides.
         rows: number of these rows.
+        length: of the line that was followed.
         off: of the line's middle from the axis, at its end.
         lean: how far the line turns off the axis, pixels sideways per pixel.
     """
@@ -88,6 +89,7 @@ class LineEnd:
     width: float
     sided: float
     rows: int
+    length: int
     off: float
     lean: float
 
@@ -258,11 +260,12 @@ def line_end(field: Field, middle: Spots, axis: Spots, place: tuple[int, int], s
         widths.append(high - low + 1)
         good += sides[0] in row[max(0, low - 2) : low] and sides[1] in row[high + 1 : high + 3]
     if not centers:
-        return LineEnd(0.0, 0.0, 0, 0.0, 0.0)
+        return LineEnd(0.0, 0.0, 0, 0, 0.0, 0.0)
     last = min(len(centers) - 1, FINE)
     first = min(2, last - 1)  # the first rows may cut a slanting end
     lean = (centers[last] - centers[first]) / ((last - first) * step) if last else 0.0
-    return LineEnd(float(np.median(widths)), good / len(centers), len(centers), centers[0], lean)
+    count = len(centers)
+    return LineEnd(float(np.median(widths)), good / count, count, count * step, centers[0], lean)
 
 
 def _interval(row: list[int], center: float, slack: float) -> tuple[int, int] | None:

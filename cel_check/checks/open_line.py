@@ -24,6 +24,13 @@ LEAST_ROWS = 4
 UNLIKE = (1.6, 2.0)
 """Times, and pixels more, that one end of line is wider than the other at most."""
 
+THIN = 0.2
+"""Pen widths that a line past a gap has at least: less is the rim of a patch."""
+
+LONG = (1.6, 2.0, 0.75)
+"""Pen widths, and pixels more, from which a line past a gap must be so many times as long as wide: else it is
+the side of a stroke that is seen, not its end."""
+
 OFF = (0.5, 1.0)
 """Line widths, and pixels more, by which the border lies beside the middle of a line at most."""
 
@@ -55,7 +62,11 @@ def open_line(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
         return ()
     if not drawing.paints.any():
         return tuple(_leaking(drawing, leak) for leak in leaks_of(drawing))
-    gaps = [gap for gap in gaps_of(drawing) if _is_open(gap) and not claimed.intersection(gap.run.pair)]
+    gaps = [
+        gap
+        for gap in gaps_of(drawing)
+        if _is_open(gap) and _has_lines(gap, drawing.ink.pen) and not claimed.intersection(gap.run.pair)
+    ]
     alike = Counter(_sides(drawing, gap) for gap in gaps)
     faults = []
     for gap in gaps:
@@ -90,6 +101,15 @@ def _is_open(gap: Gap) -> bool:
             and abs(end.lean) <= LEAN
             for end in gap.ends
         )
+    )
+
+
+def _has_lines(gap: Gap, pen: float) -> bool:
+    """Tell whether what lies past both ends of a gap was drawn with the pen, along the gap's axis."""
+    return all(
+        end.width >= THIN * pen
+        and (end.width <= LONG[0] * pen + LONG[1] or end.length >= LONG[2] * end.width)
+        for end in gap.ends
     )
 
 
