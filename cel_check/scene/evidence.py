@@ -135,30 +135,25 @@ def _left_out(fault: Fault, palette: Palette, color: int, drawings: Sequence[str
 
 def _same_place(here: Place, own: _Art, art: _Art) -> Place | None:
     """Return the place of another drawing that is most likely the same; None where none is like it."""
-    scored = [
-        (score, -number)
-        for number, place in enumerate(art.places)
-        if place.area <= SIZE * here.area and here.area <= SIZE * place.area
-        if (score := _alike(here, own, place, art))
-    ]
-    return art.places[-max(scored)[1]] if scored else None
-
-
-def _alike(here: Place, own: _Art, there: Place, art: _Art) -> float:
-    """Return how alike two places of two drawings are (0 to 1); 0 where they cannot be one."""
-    ratio = there.area / here.area
-    if not 1.0 / SIZE <= ratio <= SIZE:
-        return 0.0
-    dx = (there.center[0] - art.middle[0]) / art.diagonal - (here.center[0] - own.middle[0]) / own.diagonal
-    dy = (there.center[1] - art.middle[1]) / art.diagonal - (here.center[1] - own.middle[1]) / own.diagonal
-    away = math.hypot(dx, dy)
-    if away > FAR:
-        return 0.0
+    # Where it would lie on the other drawing, both seen from the middle of their art in its diagonals.
+    x, y = (
+        art.middle[axis] + (here.center[axis] - own.middle[axis]) * art.diagonal / own.diagonal
+        for axis in (0, 1)
+    )
     common = dict(here.around)
-    shared = sum(min(share, common.get(color, 0.0)) for color, share in there.around)
-    if shared < SAME_AROUND:
-        return 0.0
-    return max(0.0, shared - away - 0.15 * abs(math.log(ratio)))
+    best, found = 0.0, None
+    for place in art.places:
+        ratio = place.area / here.area
+        if not 1.0 / SIZE <= ratio <= SIZE:
+            continue
+        away = math.hypot(place.center[0] - x, place.center[1] - y) / art.diagonal
+        if away > FAR:
+            continue
+        shared = sum(min(share, common.get(color, 0.0)) for color, share in place.around)
+        alike = shared - away - 0.15 * abs(math.log(ratio))
+        if shared >= SAME_AROUND and alike > best:
+            best, found = alike, place
+    return found
 
 
 def _speck(fault: Fault, own: _Art, others: Sequence[_Art]) -> Fault | None:
