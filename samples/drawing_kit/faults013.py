@@ -13,6 +13,7 @@ from drawing_kit.plant import (
     ellipse,
     lay,
     left_edge,
+    open_gap,
     part_at,
     pinhole,
     recolor,
@@ -87,6 +88,11 @@ def _stray(pixels: Pixels, colors: Colors) -> Planted:
     return changed("stray", pixels, after, "A speck of beak paint on the clear cel.")
 
 
+def _open_line(pixels: Pixels, colors: Colors) -> Planted:
+    after = open_gap(pixels, (660, 669), (1180, 1230), colors["body"])
+    return changed("open-line", pixels, after, "The breast's line is open for 9 px.")
+
+
 def _uncalled(pixels: Pixels, colors: Colors) -> Planted:
     return Planted(
         "uncalled-cel", pixels, None, None, "The sheet never calls A 11; the drawing itself is right."
@@ -111,6 +117,7 @@ PLANTS: Mapping[tuple[str, str], Callable[[Pixels, Colors], Planted]] = {
     ("A", "11"): _uncalled,
     ("B", "2"): _ink_color,
     ("B", "4"): _stray,
+    ("B", "5"): _open_line,
     ("B", "6"): _unreadable,
     ("C", "3"): _wrong_size,
 }

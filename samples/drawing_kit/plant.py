@@ -104,3 +104,17 @@ def left_edge(pixels: Pixels, row: int, between: tuple[int, int]) -> int:
     """The first pixel that is not clear on a row, between two columns."""
     columns = np.flatnonzero(pixels[row, between[0] : between[1], 3] > 127)
     return int(columns[0]) + between[0]
+
+
+def open_gap(pixels: Pixels, rows: tuple[int, int], between: tuple[int, int], paint: str) -> Pixels:
+    """Take an upright line away on some rows: clear cel up to its middle, the paint behind it from there."""
+    out = pixels.copy()
+    inside = (pixels[..., :3] == rgb(paint)).all(axis=2) & (pixels[..., 3] == 255)
+    for row in range(*rows):
+        columns = np.arange(*between)
+        first = int(columns[pixels[row, between[0] : between[1], 3] > 0][0])
+        last = int(columns[(columns > first) & inside[row, between[0] : between[1]]][0])
+        middle = (first + last) // 2
+        out[row, first:middle] = 0
+        out[row, middle:last] = (*rgb(paint), 255)
+    return out

@@ -187,6 +187,7 @@ def test_one_fault_of_each_kind_each_on_its_own_drawing() -> None:
     kinds = sorted(entry["kind"] for entry in TRUTH)
     once = {
         "off-model",
+        "open-line",
         "ink-color",
         "spill",
         "stray",
