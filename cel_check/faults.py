@@ -90,9 +90,8 @@ def _catalogue() -> Mapping[FaultKind, FaultInfo]:
             "a model color on a part that should carry another (one drawing pops, or it disagrees with the "
             "reference cel)",
             "The part pops to another color for the time the drawing is on screen.",
-            "Parts that turn, merge or appear for one drawing only.",
+            "A part that changes its paint on purpose (a blush, a light); small twins close together.",
             SendTo.PAINT,
-            checked=False,
         ),
         FaultInfo(
             kind.UNPAINTED,

@@ -50,7 +50,7 @@ def parts_of(drawing: Drawing) -> tuple[Part, ...]:
         return ()
     rows = regions.rows
     shapes = shapes_of(rows, len(regions.area))
-    moments = _moments(rows, shapes)
+    moments = moments_of(rows, shapes)
     points, lab, spread = _insides(drawing, rows, fills)
     touching = _links(regions.pairs, regions.clears)
     across = _links(pairs_across(drawing, rows), regions.clears)
@@ -86,7 +86,7 @@ def shapes_of(rows: Rows, count: int) -> _Shapes:
     return _Shapes(rows.area(count), rows.box(count), rows.center(count))
 
 
-def _moments(rows: Rows, shapes: _Shapes) -> Floats:
+def moments_of(rows: Rows, shapes: _Shapes) -> Floats:
     """Return the `(count, 3)` second moments xx, xy, yy of every region about its center."""
     rows = rows.only(rows.region > 0)
     region, length, count = rows.region, rows.length, len(shapes.area)

@@ -6,7 +6,7 @@ from drawing to drawing better than its own outline, which moves. The record hol
 
 from dataclasses import dataclass
 
-from cel_check.faults import Box
+from cel_check.faults import Box, Point
 
 OPEN = -2
 """The color of clear cel in a place or around it."""
@@ -22,6 +22,10 @@ class Place:
         box: x, y, width, height in the picture.
         center: mean x, y in the picture.
         around: `(color, share of the border)`, largest first; colors as above.
+        moments: second central moments xx, xy, yy of its pixels, px squared.
+        point: a pixel inside, away from the rim.
+        near: `(place, share of the border)`, largest first: which places of the drawing's list surround it.
+        srgb: the color found, `#RRGGBB`; empty where the cel is clear.
     """
 
     color: int
@@ -29,3 +33,7 @@ class Place:
     box: Box
     center: tuple[float, float]
     around: tuple[tuple[int, float], ...]
+    moments: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    point: Point = (0, 0)
+    near: tuple[tuple[int, float], ...] = ()
+    srgb: str = ""

@@ -1,15 +1,32 @@
 """Lists the places of a drawing: its fills, and where clear cel shows through it."""
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from cel_check.drawing.drawing import Drawing
-from cel_check.drawing.parts import pairs_across, shapes_of
+from cel_check.drawing.parts import moments_of, pairs_across, shapes_of
 from cel_check.drawing.place import OPEN, Place
 from cel_check.drawing.regions import OUTSIDE
+from cel_check.drawing.rows import Floats, Ints, Rows
 
 LEAST = 12
 """Pixels of a place that is kept."""
+
+MANY = 1 << 17
+"""Numbers up to which counting them all is faster than sorting those that are there."""
+
+Shares = tuple[tuple[int, float], ...]
+
+
+@dataclass(frozen=True)
+class _Borders:
+    """By region id: what is around it by color, and by place number."""
+
+    colors: Mapping[int, Shares]
+    places: Mapping[int, Shares]
 
 
 def places_of(drawing: Drawing) -> tuple[Place, ...]:
@@ -17,44 +34,89 @@ def places_of(drawing: Drawing) -> tuple[Place, ...]:
     regions = drawing.regions
     rows = regions.rows
     shapes = shapes_of(rows, len(regions.area))
-    color = np.full(len(regions.area), OPEN, np.int64)
-    color[regions.clears + 1 :] = drawing.index[1:]
-    painted = np.zeros(len(color), bool)
-    painted[regions.clears + 1 :] = drawing.paints[1:]
-    kept = painted | (np.arange(len(color)) <= regions.clears)
-    kept &= shapes.area >= LEAST
-    kept[: OUTSIDE + 1] = False
-    around = _around(np.concatenate([regions.pairs, pairs_across(drawing, rows)]), color)
+    color, kept = _colors(drawing), _kept(drawing, shapes.area)
+    borders = _borders(np.concatenate([regions.pairs, pairs_across(drawing, rows)]), color, kept)
+    moments = moments_of(rows, shapes)
+    points = _insides(rows, len(color))
     x, y = drawing.ground.origin
     places = []
     for region in np.flatnonzero(kept).tolist():
         left, top, width, height = shapes.box[region].tolist()
-        center = (float(shapes.center[region, 0]) + x, float(shapes.center[region, 1]) + y)
+        xx, xy, yy = moments[region].tolist()
+        flat = regions.flat_of_id(region)
         places.append(
             Place(
                 color=int(color[region]),
                 area=int(shapes.area[region]),
                 box=(left + x, top + y, width, height),
-                center=center,
-                around=around.get(region, ()),
+                center=(float(shapes.center[region, 0]) + x, float(shapes.center[region, 1]) + y),
+                around=borders.colors.get(region, ()),
+                moments=(round(xx, 2), round(xy, 2), round(yy, 2)),
+                point=(int(points[region, 0]) + x, int(points[region, 1]) + y),
+                near=borders.places.get(region, ()),
+                srgb="#{:02X}{:02X}{:02X}".format(*drawing.flats.rgb[flat].tolist()) if flat > 0 else "",
             )
         )
     return tuple(places)
 
 
-def _around(pairs: NDArray[np.int64], color: NDArray[np.int64]) -> dict[int, tuple[tuple[int, float], ...]]:
-    """Return for each region the colors around it with their share of its border."""
-    both = np.concatenate([pairs, pairs[:, ::-1]])
-    both = both[np.flatnonzero(both[:, 0] != both[:, 1])]
-    size = int(color.max(initial=0)) - OPEN + 1
-    seen = np.bincount(both[:, 0] * size + color[both[:, 1]] - OPEN)
-    keys = np.flatnonzero(seen)
-    counts = seen[keys]
-    found: dict[int, list[tuple[int, int]]] = {}
-    for key, count in zip(keys.tolist(), counts.tolist(), strict=True):
-        found.setdefault(key // size, []).append((key % size + OPEN, count))
-    shares = {}
-    for region, met in found.items():
-        total = sum(count for _, count in met)
-        shares[region] = tuple(sorted(((c, n / total) for c, n in met), key=lambda one: (-one[1], one[0])))
-    return shares
+def _colors(drawing: Drawing) -> NDArray[np.int64]:
+    """Return each region's color, as in a place."""
+    color = np.full(len(drawing.regions.area), OPEN, np.int64)
+    color[drawing.regions.clears + 1 :] = drawing.index[1:]
+    return color
+
+
+def _kept(drawing: Drawing, area: Ints) -> NDArray[np.bool_]:
+    """Return which regions are places that are kept."""
+    clears = drawing.regions.clears
+    kept = np.ones(len(area), bool)
+    kept[clears + 1 :] = drawing.paints[1:]
+    kept &= area >= LEAST
+    kept[: OUTSIDE + 1] = False
+    return kept
+
+
+def _insides(rows: Rows, count: int) -> Ints:
+    """Return `(count, 2)` x, y of the middle of each region's longest row run."""
+    some = np.flatnonzero(rows.region > 0)
+    # One number holds a run's length and its place in the list: the largest is the longest run.
+    best = np.zeros(count, np.int64)
+    np.maximum.at(best, rows.region[some], rows.length[some] * len(rows.region) + some)
+    longest = best % max(1, len(rows.region))
+    return np.stack([rows.left[longest] + rows.length[longest] // 2, rows.row[longest]], axis=1)
+
+
+def _borders(pairs: Ints, color: Ints, kept: NDArray[np.bool_]) -> _Borders:
+    """Return for each region the colors and the places around it with their share of its border."""
+    count = len(color)
+    keys, edges = _counted(pairs[:, 0] * count + pairs[:, 1])
+    one, two = np.divmod(keys, count)
+    apart = one != two
+    # From here on every pair of regions is there once a side, where edges are thousands.
+    of, met = np.concatenate([one[apart], two[apart]]), np.concatenate([two[apart], one[apart]])
+    edges = np.concatenate([edges[apart], edges[apart]])
+    total = np.bincount(of, weights=edges, minlength=count).astype(np.float64)
+    number = np.cumsum(kept) - 1
+    placed = kept[of] & kept[met]
+    return _Borders(
+        _shares(of, color[met], edges, total), _shares(of[placed], number[met[placed]], edges[placed], total)
+    )
+
+
+def _counted(keys: Ints) -> tuple[Ints, Ints]:
+    """Return the numbers that are there, in order, and how often; without sorting them where few may be."""
+    if int(keys.max(initial=0)) > MANY:
+        return np.unique(keys, return_counts=True)
+    seen = np.bincount(keys)
+    there = np.flatnonzero(seen)
+    return there, seen[there]
+
+
+def _shares(region: Ints, met: Ints, edges: Ints, total: Floats) -> dict[int, Shares]:
+    """Return for each region what it meets with its share of the border, largest first."""
+    found: dict[int, dict[int, float]] = {}
+    for of, what, share in zip(region.tolist(), met.tolist(), (edges / total[region]).tolist(), strict=True):
+        own = found.setdefault(of, {})
+        own[what] = own.get(what, 0.0) + share
+    return {of: tuple(sorted(own.items(), key=lambda one: (-one[1], one[0]))) for of, own in found.items()}

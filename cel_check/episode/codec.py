@@ -15,7 +15,7 @@ from cel_check.faults import Fault, FaultKind, Verdict
 from cel_check.scene.results import CelResult, Measured
 from cel_check.scene.tasks import CelTask
 
-SHAPE = 1
+SHAPE = 2
 _LEVEL = 1
 """Of zlib: places compress to four tenths at once, and hardly further at ten times the cost."""
 

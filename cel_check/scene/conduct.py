@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from cel_check.faults import Fault, FaultKind
 from cel_check.scene.against_sheet import missing_cels, uncalled_cels, wrong_sizes
-from cel_check.scene.evidence import with_evidence
+from cel_check.scene.compared import compared
 from cel_check.scene.frames import Exposures, exposures_of
 from cel_check.scene.names import number_order
 from cel_check.scene.results import CelResult, FrameResult, SceneResult
@@ -41,7 +41,7 @@ def conduct(scene: Scene, settings: Settings, run: Run) -> SceneResult:
     done = dict(run(tasks))
     checked = tuple(done.get(place) or unchecked(task, STOPPED) for place, task in enumerate(tasks))
     area = _field_area(checked)
-    checked = with_evidence(checked, {level.name: level.palette for level in scene.levels})
+    checked, notes = compared(scene, checked, settings)
     cels = _finished(scene, checked, exposures, area)
     alone = tuple(_placed(scene, fault, 1, fault.frames, area) for fault in missing_cels(scene, exposures))
     faults = _in_order((*alone, *(fault for cel in cels for fault in cel.faults)), exposures.levels)
@@ -59,7 +59,7 @@ def conduct(scene: Scene, settings: Settings, run: Run) -> SceneResult:
         cels=cels,
         frames=frames,
         faults=faults,
-        notes=scene.notes,
+        notes=scene.notes + notes,
     )
 
 

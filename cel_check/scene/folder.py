@@ -57,8 +57,10 @@ def load_scene(folder: Path, models: Sequence[Path], defaults: SceneToml = WITHO
         field=keys.field,
         background=_background(folder, keys),
         levels=tuple(
-            Level(wanted.level, drawings[wanted.level], palette)
-            for wanted, palette in zip(parts.models.levels, resolved.palettes, strict=True)
+            Level(wanted.level, drawings[wanted.level], palette, references, base)
+            for wanted, palette, references, base in zip(
+                parts.models.levels, resolved.palettes, resolved.references, resolved.bases, strict=True
+            )
         ),
         sheet=parts.sheet,
         models=tuple((character, relative_to(file, folder)) for character, file in resolved.used),

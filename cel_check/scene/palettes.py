@@ -12,6 +12,9 @@ from cel_check.model.load import load_model
 from cel_check.model.resolve import palette_for
 from cel_check.scene.names import listed, near_name, shown
 
+_NO_LEVEL = 0
+"""Levels count from 1: this one has no mix."""
+
 
 @dataclass(frozen=True)
 class LevelModels:
@@ -38,11 +41,15 @@ class Resolved:
         palettes: one a level, from the bottom level to the top.
         used: `(character, file)` of every model, in the order of first use.
         notes: what a person should know of the models.
+        bases: as `palettes`, without condition and level mix.
+        references: the models' reference cels, by level as `palettes`.
     """
 
     palettes: tuple[Palette, ...]
     used: tuple[tuple[str, Path], ...]
     notes: tuple[str, ...]
+    bases: tuple[Palette, ...] = ()
+    references: tuple[tuple[Path, ...], ...] = ()
 
 
 def read_models(wanted: Sequence[LevelModels], problems: list[Problem]) -> Models:
@@ -113,7 +120,12 @@ def resolve(models: Models, condition: str | None, named_in: str) -> Resolved:
         palettes.append(palette_for(own, condition if has else None, place))
         notes += palettes[-1].notes
     used = tuple((model.character, path) for path, model in models.by_path.items())
-    return Resolved(tuple(palettes), used, tuple(dict.fromkeys(notes)))
+    owned = [[models.by_path[path] for path in level.paths] for level in models.levels]
+    bases = tuple(palette_for(own, None, _NO_LEVEL) for own in owned)
+    references = tuple(
+        tuple(dict.fromkeys(path for model in own for path in model.references)) for own in owned
+    )
+    return Resolved(tuple(palettes), used, tuple(dict.fromkeys(notes)), bases, references)
 
 
 def _conditions(models: Iterable[ColorModel]) -> tuple[str, ...]:

@@ -35,11 +35,22 @@ class DrawingFile:
 
 @dataclass(frozen=True)
 class Level:
-    """One level: its drawings in number order, and the colors they are held against."""
+    """One level.
+
+    Attributes:
+        name: the folder's.
+        drawings: in number order.
+        palette: the colors they are held against.
+        references: painted model cels that are known to be right, of its models.
+        base: the same colors in the same order as `palette`, as those cels are painted: without condition
+            and level mix.
+    """
 
     name: str
     drawings: tuple[DrawingFile, ...]
     palette: Palette
+    references: tuple[Path, ...] = ()
+    base: Palette | None = None
 
 
 @dataclass(frozen=True)

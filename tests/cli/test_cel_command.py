@@ -40,12 +40,18 @@ def test_the_cels_of_a_scene_and_loose_ones_are_judged_alike(tool, scene, model,
     paint(scene / "A" / "A-0002.png", coat="#4055C0")
     as_scene = json.loads(tool("scene", scene, "--json").stdout)
     as_loose = json.loads(tool("cel", *sorted((scene / "A").iterdir()), "--model", model, "--json").stdout)
-    keys = ("kind", "verdict", "box", "point", "area_px", "text", "found", "nearest")
+    keys = ("kind", "verdict", "box", "point", "area_px", "found", "nearest")
 
     def plain(found):
         return [[fault[key] for key in keys] for fault in found["faults"]]
 
     assert plain(as_scene) == plain(as_loose) != []
+    # Only a scene's other drawings tell what the paint should be: loose pictures are not compared.
+    (in_scene,), (alone,) = as_scene["faults"], as_loose["faults"]
+    assert in_scene["text"].endswith("Repaint with Coat: same part on drawings 1 and 3.")
+    assert alone["text"].endswith("Repaint with the model's color.")
+    assert in_scene["text"].rpartition("Repaint")[0] == alone["text"].rpartition("Repaint")[0]
+    assert (in_scene["expected"]["color"], alone["expected"]) == ("coat", None)
 
 
 def test_what_is_not_there_is_told(tool, scene, model):
