@@ -10,7 +10,7 @@ import numpy as np
 
 from cel_check.scene.art import Art, Floats, Ints
 
-LARGEST = 60
+LARGEST = 32
 """Places of a drawing that vote, the largest."""
 
 NEAR = 0.06

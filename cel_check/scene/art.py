@@ -12,7 +12,7 @@ from cel_check.drawing.place import OPEN, Place
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-MOST = 160
+MOST = 120
 """Places of a drawing that are compared, the largest: more are hatching or foliage, and cost their cube."""
 
 

@@ -10,7 +10,7 @@ from cel_check.scene.art import Art, Floats
 from cel_check.scene.match_parts import likeness
 from cel_check.scene.votes import Votes, votes
 
-STEPS = (1, 2, 3, 5, 8, 13, 21)
+STEPS = (1, 2, 4, 8, 16)
 """How far apart in the level the drawings lie that are compared: a run of wrong ones has right ones near."""
 
 FEW = 15
