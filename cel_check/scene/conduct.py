@@ -3,13 +3,14 @@
 The answer is the same whatever runs the cels, in whatever order they finish.
 """
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
 from cel_check.faults import Fault, FaultKind
 from cel_check.scene.against_sheet import missing_cels, uncalled_cels, wrong_sizes
 from cel_check.scene.compared import compared
+from cel_check.scene.composite import frame_size
 from cel_check.scene.frames import Exposures, exposures_of
 from cel_check.scene.names import number_order
 from cel_check.scene.results import CelResult, FrameResult, SceneResult
@@ -64,12 +65,9 @@ def conduct(scene: Scene, settings: Settings, run: Run) -> SceneResult:
 
 
 def _field_area(cels: Sequence[CelResult]) -> int:
-    """Return the area in pixels of the size that most pictures have; pan cels are larger than the field."""
-    sizes = Counter((cel.width, cel.height) for cel in cels if cel.width and cel.height)
-    if not sizes:
-        return 1
-    width, height = max(sizes, key=lambda size: (sizes[size], size))
-    return (width or 1) * (height or 1)
+    """Return the area of the field in pixels."""
+    width, height = frame_size(cels)
+    return width * height
 
 
 def _finished(
