@@ -5,6 +5,8 @@ a color that is not on the model. Dots that are drawn on purpose are as wide as 
 come in groups; a dot that could be one of those is a query.
 """
 
+from typing import cast
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -60,9 +62,8 @@ def stray(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[Faul
 
 def _on_clear(drawing: Drawing, claimed: set[int]) -> list[Fault]:
     """Find small marks that touch nothing."""
-    art = cv2.bitwise_not(drawing.ground.clear)
-    # Most cels hold one piece of art, and the plain pass that tells so is three times faster.
-    if cv2.connectedComponents(art, connectivity=8)[0] <= 2:
+    art = cast("NDArray[np.uint8]", cv2.bitwise_not(drawing.ground.clear))
+    if _is_one_piece(drawing, art):
         return []
     count, labels, found, _ = cv2.connectedComponentsWithStats(art, connectivity=8)
     stats = np.asarray(found, np.int32)
@@ -81,6 +82,18 @@ def _on_clear(drawing: Drawing, claimed: set[int]) -> list[Fault]:
         claimed.update(inside)
         faults.append(_speck(drawing, (x, y, w, h), window, mark in lone))
     return faults
+
+
+def _is_one_piece(drawing: Drawing, art: NDArray[np.uint8]) -> bool:
+    """Tell whether all art is 8-connected, as on most cels: faster than to count the pieces."""
+    rows = drawing.regions.rows
+    length = np.where((rows.region > drawing.regions.clears) | (rows.region == LINE), rows.length, 0)
+    run = int(length.argmax())
+    if not length[run]:
+        return False
+    rest = art.copy()
+    cv2.floodFill(rest, None, (int(rows.left[run]), int(rows.row[run])), 0, flags=8)
+    return not rest.any()
 
 
 def _has_twin(mark: int, others: list[int], stats: NDArray[np.int32]) -> bool:

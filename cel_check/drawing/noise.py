@@ -35,11 +35,14 @@ def is_noisy(rgba: NDArray[np.uint8], box: tuple[int, int, int, int]) -> bool:
     if first > last or right - left < 3:
         return False
     rows = slice(first, last + 1)
-    above, here, below = (cv2.split(rgba[start::ROWS][rows, left:right]) for start in range(3))
-    apart = np.zeros((last + 1 - first, right - left - 2), np.uint8)
-    for high, middle, low in zip(above, here, below, strict=True):
-        for other in (middle[:, :-2], middle[:, 2:], high[:, 1:-1], low[:, 1:-1]):
-            cv2.max(apart, cv2.absdiff(middle[:, 1:-1], other), apart)
-    visible = here[3][:, 1:-1] > 0
-    grain = int(((apart > 0) & (apart <= GRAIN) & visible).sum())
-    return grain > max(20.0, SHARE * int(((apart > GRAIN) & visible).sum()))
+    above, here, below = (np.ascontiguousarray(rgba[start::ROWS][rows, left:right]) for start in range(3))
+    middle = np.ascontiguousarray(here[:, 1:-1])
+    apart = cv2.absdiff(middle, here[:, :-2])
+    for other in (here[:, 2:], above[:, 1:-1], below[:, 1:-1]):
+        cv2.max(apart, cv2.absdiff(middle, other), apart)
+    red, green, blue, alpha = cv2.split(apart)
+    most = np.asarray(cv2.max(cv2.max(red, green), cv2.max(blue, alpha)))
+    visible = middle[:, :, 3] > 0
+    edge = most > GRAIN
+    grain = int(((most > 0) & ~edge & visible).sum())
+    return grain > max(20.0, SHARE * int((edge & visible).sum()))

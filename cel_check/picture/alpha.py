@@ -71,9 +71,10 @@ def _darkened_beside_paint(rgba: Samples, enough: int) -> bool:
     alpha = np.ascontiguousarray(rgba[:, :, 3])
     soft = alpha - rgba.dtype.type(1) < top - 1  # 0 - 1 wraps to the top
     rows, columns = np.divmod(np.flatnonzero(soft), alpha.shape[1])
-    color = rgba[rows, columns] / top
-    if (color[:, :3] > color[:, 3:]).any():
+    pixels = rgba[rows, columns]
+    if (pixels[:, :3] > pixels[:, 3:]).any():
         return False
+    color = pixels / top
     telling = darkened = 0
     for step in (-1, 1):
         beside = np.clip(columns + step, 0, alpha.shape[1] - 1)
