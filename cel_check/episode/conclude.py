@@ -21,6 +21,7 @@ from cel_check.scene.names import shown
 from cel_check.scene.results import CelResult, SceneResult
 from cel_check.scene.scene import Scene
 from cel_check.scene.summary import (
+    CelLine,
     FaultLine,
     ModelUse,
     Place,
@@ -157,6 +158,13 @@ def summary_of(result: SceneResult, task: SceneTask, written: Written) -> SceneS
         models=task.models,
         faults=_lines(result, written.places),
         page=f"{address(task.out.name)}/{PAGE}",
+        lines=tuple(_cel_line(cel) for cel in result.cels),
+    )
+
+
+def _cel_line(cel: CelResult) -> CelLine:
+    return CelLine(
+        shown(cel.level), shown(cel.drawing), shown(cel.file), cel.verdict, cel.sha256, cel.frames
     )
 
 
@@ -200,6 +208,7 @@ def _line(fault: Fault, cel: CelResult | None, place: Place | None) -> FaultLine
         confidence=fault.confidence,
         anchor=place.anchor if place else "",
         crop=place.crop if place else None,
+        found=fault.found.srgb if fault.found else "",
     )
     match = fault.expected or fault.nearest
     return line if match is None else _with_color(line, match)

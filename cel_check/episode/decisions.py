@@ -5,24 +5,15 @@ again, an untouched one never does. To take a decision back is a decision of its
 """
 
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from types import MappingProxyType
 
 from cel_check.episode.ledger import transaction
 from cel_check.episode.runs import utc_now
 from cel_check.episode.schema import name_of, raw
 from cel_check.faults import SendTo
-
-
-class Deed(StrEnum):
-    """What a person decided."""
-
-    RETAKE = "retake"
-    PASS = "pass"
-    NO_FAULT = "not-a-fault"
-    REVOKE = "revoke"
+from cel_check.scene.summary import Deed
 
 
 @dataclass(frozen=True)
@@ -69,6 +60,16 @@ def record(db: sqlite3.Connection, decision: Decision) -> int:
     Returns:
         Its number.
     """
+    with transaction(db, lasting=True):
+        return insert(db, decision)
+
+
+def insert(db: sqlite3.Connection, decision: Decision) -> int:
+    """Add a decision. Call it inside a lasting transaction.
+
+    Returns:
+        Its number.
+    """
     values = (
         utc_now(), decision.who, decision.deed.value, raw(decision.scene), _raw(decision.level),
         _raw(decision.drawing), decision.fault, decision.sha256,
@@ -76,8 +77,7 @@ def record(db: sqlite3.Connection, decision: Decision) -> int:
         decision.revokes,
     )  # fmt: skip
     marks = ", ".join("?" * len(values))
-    with transaction(db, lasting=True):
-        cursor = db.execute(f"INSERT INTO decision ({_COLUMNS}) VALUES ({marks})", values)
+    cursor = db.execute(f"INSERT INTO decision ({_COLUMNS}) VALUES ({marks})", values)
     return int(cursor.lastrowid or 0)
 
 
@@ -93,14 +93,30 @@ def standing(db: sqlite3.Connection, scene: str) -> Mapping[tuple[str, str | Non
     Returns:
         By fault identity and the picture's sha256: look a fault up with the content that its picture has now.
     """
-    made = history(db, scene)
-    revoked = {one.revokes for one in made if one.revokes is not None}
-    held = {
-        (one.fault, one.sha256): one
-        for one in made
-        if one.fault is not None and one.deed is not Deed.REVOKE and one.id not in revoked
+    on_faults = {
+        (one.fault, one.sha256): one for one in in_force(history(db, scene)) if one.fault is not None
     }
-    return MappingProxyType(held)
+    return MappingProxyType(on_faults)
+
+
+def in_force(made: Sequence[Decision]) -> tuple[Decision, ...]:
+    """Return the decisions that stand: not taken back themselves, and not by way of their lesson."""
+    revoked = {one.revokes for one in made if one.revokes is not None}
+    unlearned = revoked_lessons(made)
+    return tuple(
+        one
+        for one in made
+        if one.deed is not Deed.REVOKE and one.id not in revoked and one.lesson not in unlearned
+    )
+
+
+def revoked_lessons(made: Sequence[Decision]) -> frozenset[int]:
+    """Return the numbers of lessons that were taken back."""
+    return frozenset(
+        one.lesson
+        for one in made
+        if one.deed is Deed.REVOKE and one.revokes is None and one.lesson is not None
+    )
 
 
 def _decision(row: tuple[int | str | bytes | None, ...]) -> Decision:

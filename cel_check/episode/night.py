@@ -8,6 +8,7 @@ from pathlib import Path
 
 from cel_check.episode.assemble import breaks_of, pace_of
 from cel_check.episode.batch import Batch, BatchPlan, Engine, Watcher
+from cel_check.episode.decided import decided_summary, read_log
 from cel_check.episode.folder import Episode
 from cel_check.episode.keys import checking_program
 from cel_check.episode.ledger import FILE_NAME, Ledger, open_ledger, telling
@@ -85,7 +86,8 @@ def _through(episode: Episode, ledger: Ledger, plan: NightPlan, run: Run, lock: 
 
 
 def _summary(episode: Episode, ledger: Ledger, batch: Batch, plan: NightPlan, run: Run) -> EpisodeSummary:
-    scenes = batch.outcomes.summaries(episode.scenes)
+    found = batch.outcomes.summaries(episode.scenes)
+    scenes = tuple(decided_summary(scene, read_log(ledger.db, scene.name)) for scene in found)
     finished = plan.check and not plan.stop.requested
     ended = utc_now()
     runs = finished_runs(ledger.db)

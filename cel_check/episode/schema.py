@@ -106,12 +106,34 @@ CREATE TRIGGER lesson_is_kept BEFORE DELETE ON lesson
     BEGIN SELECT RAISE(ABORT, 'a lesson is never removed'); END;
 """
 
-STEPS: tuple[str, ...] = (_FIRST,)
+_ADDED = """
+CREATE TABLE added (                  -- faults that a person drew by hand; rows are only ever added
+    id      INTEGER PRIMARY KEY,
+    at      TEXT NOT NULL,
+    who     TEXT NOT NULL,
+    scene   BLOB NOT NULL,
+    level   BLOB NOT NULL,
+    drawing BLOB NOT NULL,
+    sha256  TEXT NOT NULL,            -- of the picture on which it was drawn
+    kind    TEXT NOT NULL,
+    send_to TEXT NOT NULL,
+    box     TEXT NOT NULL,            -- JSON: x, y, width, height in pixels of the picture
+    text    TEXT NOT NULL
+) STRICT;
+CREATE INDEX added_by_scene ON added (scene);
+
+CREATE TRIGGER added_stays BEFORE UPDATE ON added
+    BEGIN SELECT RAISE(ABORT, 'what was added by hand is never changed'); END;
+CREATE TRIGGER added_is_kept BEFORE DELETE ON added
+    BEGIN SELECT RAISE(ABORT, 'what was added by hand is never removed'); END;
+"""
+
+STEPS: tuple[str, ...] = (_FIRST, _ADDED)
 """Statements that bring a ledger from one schema to the next; the first makes an empty file schema 1."""
 
 SCHEMA = len(STEPS)
 
-PEOPLES = ("lesson", "decision")
+PEOPLES = ("lesson", "decision", "added")
 """Tables that hold what people decided, in the order in which they refer to each other."""
 
 

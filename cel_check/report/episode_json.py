@@ -9,6 +9,7 @@ from cel_check.faults import FaultKind, SendTo, Verdict
 from cel_check.scene.names import shown
 from cel_check.scene.summary import (
     Change,
+    Decided,
     EpisodeSummary,
     FaultLine,
     ModelUse,
@@ -19,7 +20,7 @@ from cel_check.scene.summary import (
 )
 from cel_check.version import NAME, VERSION
 
-SCHEMA = 1
+SCHEMA = 2
 """Number of the shape; it is described by `episode_schema.json` beside this module."""
 
 WORST = 20
@@ -128,6 +129,25 @@ def _scene(scene: SceneSummary) -> dict[str, Any]:
         "unsure": scene.unsure,
         "report": scene.page or None,
         "problems": list(scene.problems),
+        "waved": [_fault(line) for line in scene.waved],
+        "passed": _decided(scene.passed),
+        "passed_cels": [
+            {"level": cel.level, "drawing": cel.drawing, "sha256": cel.sha256, "decided": _decided(cel.passed)}
+            for cel in scene.lines
+            if cel.passed is not None
+        ],
+    }
+
+
+def _decided(told: Decided | None) -> dict[str, Any] | None:
+    if told is None:
+        return None
+    return {
+        "deed": told.deed.value,
+        "who": shown(told.who),
+        "at": told.at,
+        "reason": shown(told.reason) or None,
+        "lesson": told.lesson,
     }
 
 
@@ -154,6 +174,8 @@ def _fault(line: FaultLine) -> dict[str, Any]:
         "visibility": _number(line.visibility),
         "confidence": _number(line.confidence),
         "text": line.text,
+        "decided": _decided(line.decided),
+        "added_by": shown(line.added_by) or None,
     }
 
 

@@ -30,6 +30,59 @@ class Change(StrEnum):
     STILL = "still-there"
 
 
+class Deed(StrEnum):
+    """What a person decided."""
+
+    RETAKE = "retake"
+    PASS = "pass"
+    NO_FAULT = "not-a-fault"
+    REVOKE = "revoke"
+
+
+@dataclass(frozen=True)
+class Decided:
+    """What a person decided on a fault, a cel or a scene, as a report tells it.
+
+    Attributes:
+        deed: what.
+        who: the person's name, as they gave it.
+        at: when (UTC, ISO 8601).
+        reason: why; empty where none was asked for.
+        decision: its number in the ledger; 0 where a lesson alone decides.
+        lesson: the lesson that it taught or follows, or None.
+    """
+
+    deed: Deed
+    who: str
+    at: str
+    reason: str = ""
+    decision: int = 0
+    lesson: int | None = None
+
+
+@dataclass(frozen=True)
+class CelLine:
+    """One cel of a scene: which content it had when it was checked, and what came of it.
+
+    Attributes:
+        level: the level's name.
+        drawing: the drawing number.
+        file: the picture's path in the scene.
+        verdict: of the check, whatever a person decided.
+        sha256: the picture's content, or None where it could not be read.
+        frames: the frames on which it shows.
+        passed: who passed the whole cel, or None.
+    """
+
+    level: str
+    drawing: str
+    file: str
+    verdict: Verdict
+    sha256: str | None
+    frames: tuple[int, ...] = ()
+    passed: Decided | None = None
+
+
 @dataclass(frozen=True)
 class PictureLink:
     """A picture of a scene's report: its address relative to the report's folder, and its size."""
@@ -86,6 +139,9 @@ class FaultLine:
         anchor: its place on the scene's page; empty where it has none.
         crop: its magnified picture, or None.
         change: whether it is new since the last finished run.
+        found: the color found, as `#RRGGBB`; empty where there is none.
+        decided: what a person decided on it, or None.
+        added_by: who drew it by hand; empty where the check found it.
     """
 
     identity: str
@@ -109,6 +165,9 @@ class FaultLine:
     anchor: str = ""
     crop: PictureLink | None = None
     change: Change = Change.NEW
+    found: str = ""
+    decided: Decided | None = None
+    added_by: str = ""
 
 
 @dataclass(frozen=True)
@@ -133,11 +192,14 @@ class SceneSummary:
         frames: how many frames it has.
         condition: the lighting condition, or None.
         models: the color models that it uses.
-        faults: every fault, in the order of the scene's report.
+        faults: every fault that stands, in the order of the scene's report.
         mended: how many faults are gone since the last finished run.
         unsure: how many earlier faults lie on cels that were not checked this time.
         page: address of its report relative to the episode's; empty where it has none.
         problems: what must be mended before it can be checked, one line each.
+        lines: every cel.
+        waved: faults that a person passed or called none; they are not among `faults`.
+        passed: who passed the whole scene, or None.
     """
 
     name: str
@@ -153,6 +215,9 @@ class SceneSummary:
     unsure: int = 0
     page: str = ""
     problems: tuple[str, ...] = ()
+    lines: tuple[CelLine, ...] = ()
+    waved: tuple[FaultLine, ...] = ()
+    passed: Decided | None = None
 
 
 @dataclass(frozen=True)
