@@ -14,6 +14,7 @@ COMMANDS = {
     "cel": "Check loose pictures against a color model.",
     "watch": "Check each cel of a scene as it is saved.",
     "episode": "Check every scene of an episode overnight.",
+    "review": "Open the checker's desk: a page to decide on.",
     "palette": "Validate color models, and draw their charts.",
     "calibrate": "Make a scanner's profile from a scanned chart.",
     "faults": "Explain the fault kinds.",

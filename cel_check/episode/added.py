@@ -1,18 +1,19 @@
 """Faults that a person drew by hand, because no check had found them; kept for good, as decisions are.
 
-One holds for the content of the picture that it was drawn on. Once the cel is repainted, whether it was mended
-is for a person to say.
+One holds for the content of the picture that it was drawn on. Once the cel is repainted, whether it was
+mended is for a person to say.
 """
 
 import json
 import sqlite3
 from dataclasses import dataclass
 
+from cel_check.episode.decisions import Decision, insert
 from cel_check.episode.ledger import transaction
 from cel_check.episode.runs import utc_now
 from cel_check.episode.schema import name_of, raw
 from cel_check.faults import Box, FaultKind, SendTo, Verdict
-from cel_check.scene.summary import CelLine, FaultLine
+from cel_check.scene.summary import CelLine, Deed, FaultLine
 
 _COLUMNS = "at, who, scene, level, drawing, sha256, kind, send_to, box, text"
 PREFIX = "by-hand-"
@@ -56,7 +57,19 @@ class Added:
 
 
 def add(db: sqlite3.Connection, one: Added) -> int:
-    """Record a fault drawn by hand; when this returns, the disk holds it.
+    """Record a fault drawn by hand, and that it is a retake; when this returns, the disk holds both.
+
+    Returns:
+        Its number.
+    """
+    with transaction(db, lasting=True):
+        return add_within(db, one)
+
+
+def add_within(db: sqlite3.Connection, one: Added) -> int:
+    """Add a fault drawn by hand, and that it is a retake. Call it inside a lasting transaction.
+
+    To take back that decision, the first on the fault, is to withdraw the fault.
 
     Returns:
         Its number.
@@ -65,10 +78,15 @@ def add(db: sqlite3.Connection, one: Added) -> int:
         utc_now(), one.who, raw(one.scene), raw(one.level), raw(one.drawing), one.sha256, one.kind.value,
         one.send_to.value, json.dumps(one.box), one.text,
     )  # fmt: skip
-    with transaction(db, lasting=True):
-        marks = ", ".join("?" * len(values))
-        cursor = db.execute(f"INSERT INTO added ({_COLUMNS}) VALUES ({marks})", values)
-    return int(cursor.lastrowid or 0)
+    marks = ", ".join("?" * len(values))
+    cursor = db.execute(f"INSERT INTO added ({_COLUMNS}) VALUES ({marks})", values)
+    number = int(cursor.lastrowid or 0)
+    identity = f"{PREFIX}{number}"
+    decision = Decision(
+        one.who, Deed.RETAKE, one.scene, one.level, one.drawing, identity, one.sha256, one.send_to
+    )
+    insert(db, decision)
+    return number
 
 
 def added_to(db: sqlite3.Connection, scene: str) -> tuple[Added, ...]:

@@ -163,9 +163,7 @@ def summary_of(result: SceneResult, task: SceneTask, written: Written) -> SceneS
 
 
 def _cel_line(cel: CelResult) -> CelLine:
-    return CelLine(
-        shown(cel.level), shown(cel.drawing), shown(cel.file), cel.verdict, cel.sha256, cel.frames
-    )
+    return CelLine(shown(cel.level), shown(cel.drawing), shown(cel.file), cel.verdict, cel.sha256, cel.frames)
 
 
 def address(name: str) -> str:

@@ -1,8 +1,8 @@
 """What people decided, laid over what the check found: verdicts, states and slips follow the person.
 
-The ledger keeps both apart. A fault counts as decided where a decision stands for its identity and the content
-that its picture has now, or where a lesson covers its cause. A cel that was not checked stays so: nobody can
-pass what was never looked at whole.
+The ledger keeps both apart. A fault counts as decided where a decision stands for its identity and the
+content that its picture has now, or where a lesson covers its cause. A cel that was not checked stays so:
+nobody can pass what was never looked at whole.
 """
 
 import hashlib
@@ -73,8 +73,12 @@ def decided_summary(summary: SceneSummary, log: SceneLog) -> SceneSummary:
 
 def _by_hand(summary: SceneSummary, log: SceneLog) -> list[FaultLine]:
     cels = {(cel.level, cel.drawing): cel for cel in summary.lines}
+    stands = {one.id for one in in_force(log.decisions)}
+    first = {one.fault: one.id for one in reversed(log.decisions) if one.deed is not Deed.REVOKE}
     return [
-        line_of(one, cels[one.level, one.drawing]) for one in log.added if (one.level, one.drawing) in cels
+        line_of(one, cels[one.level, one.drawing])
+        for one in log.added
+        if (one.level, one.drawing) in cels and first.get(one.identity) in stands
     ]
 
 
@@ -103,9 +107,7 @@ def _after(line: FaultLine, decision: Decision) -> FaultLine:
 
 def as_told(decision: Decision) -> Decided:
     """Return a decision as reports tell it."""
-    return Decided(
-        decision.deed, decision.who, decision.at, decision.reason, decision.id, decision.lesson
-    )
+    return Decided(decision.deed, decision.who, decision.at, decision.reason, decision.id, decision.lesson)
 
 
 def _cel_verdict(cel: CelLine, standing: Sequence[FaultLine]) -> Verdict:
@@ -134,4 +136,3 @@ def _scene_passed(scene: SceneSummary, made: Sequence[Decision]) -> Decided | No
     if not own or own[-1].deed is not Deed.PASS or scene.faults or scene.state is not SceneState.PASSED:
         return None
     return as_told(own[-1])
-

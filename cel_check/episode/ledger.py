@@ -1,7 +1,7 @@
 """Opens the ledger, one SQLite file beside an episode's report.
 
 A file that is no ledger, or is damaged, is set aside under another name and never overwritten. One process
-writes (`lock.py` sees to that); workers read.
+writes what was found (`lock.py` sees to that), the desk only adds what people decide; workers read.
 """
 
 import json
@@ -72,6 +72,16 @@ def _open(path: Path) -> Ledger:
 def reading(path: Path) -> Iterator[sqlite3.Connection]:
     """Open a ledger for reading only, from whatever process."""
     db = sqlite3.connect(f"file:{quote(os.fsencode(path))}?mode=ro", uri=True, timeout=_BUSY_SECONDS)
+    try:
+        yield db
+    finally:
+        db.close()
+
+
+@contextmanager
+def joined(path: Path) -> Iterator[sqlite3.Connection]:
+    """Open a ledger that `open_ledger` has looked over, once more, for a thread of its own that writes."""
+    db = _opened(path)
     try:
         yield db
     finally:

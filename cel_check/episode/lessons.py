@@ -1,7 +1,7 @@
 """What a decision teaches a scene beyond its one cel: that a cause which a check takes for a fault is none.
 
-A lesson is kept for good, as decisions are; to take it back is a decision, and with it fall the decisions that
-were made by it.
+A lesson is kept for good, as decisions are; to take it back is a decision, and with it fall the decisions
+that were made by it.
 """
 
 import json

@@ -127,12 +127,16 @@ class Outcomes:
         return replace(row[1], faults=old, mended=0)
 
     def _row(self, name: str) -> tuple[int, SceneSummary] | None:
-        """Return a scene's run and summary as they are stored; None where they cannot be read."""
-        row = self._db.execute("SELECT run, summary FROM scene WHERE name = ?", (raw(name),)).fetchone()
-        try:
-            return (int(row[0]), _adapter().validate_json(row[1])) if row is not None else None
-        except ValidationError:
-            return None
+        return stored_summary(self._db, name)
+
+
+def stored_summary(db: sqlite3.Connection, name: str) -> tuple[int, SceneSummary] | None:
+    """Return the run in which a scene was concluded and its summary; None where there is none to read."""
+    row = db.execute("SELECT run, summary FROM scene WHERE name = ?", (raw(name),)).fetchone()
+    try:
+        return (int(row[0]), _adapter().validate_json(row[1])) if row is not None else None
+    except ValidationError:
+        return None
 
 
 class Models:

@@ -132,7 +132,12 @@ def _scene(scene: SceneSummary) -> dict[str, Any]:
         "waved": [_fault(line) for line in scene.waved],
         "passed": _decided(scene.passed),
         "passed_cels": [
-            {"level": cel.level, "drawing": cel.drawing, "sha256": cel.sha256, "decided": _decided(cel.passed)}
+            {
+                "level": cel.level,
+                "drawing": cel.drawing,
+                "sha256": cel.sha256,
+                "decided": _decided(cel.passed),
+            }
             for cel in scene.lines
             if cel.passed is not None
         ],
