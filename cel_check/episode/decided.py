@@ -68,7 +68,8 @@ def decided_summary(summary: SceneSummary, log: SceneLog) -> SceneSummary:
         return done
     verdict = worst([*verdicts.values(), *(line.verdict for line in standing)])
     state = _STATES[verdict] if lines else summary.state
-    return replace(done, verdict=verdict, state=state, passed=_scene_passed(done, made))
+    now = replace(done, verdict=verdict, state=state)
+    return replace(now, passed=_scene_passed(now, made))
 
 
 def _by_hand(summary: SceneSummary, log: SceneLog) -> list[FaultLine]:

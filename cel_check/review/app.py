@@ -32,7 +32,7 @@ from cel_check.review.asked import (
     AskedUnlearn,
 )
 from cel_check.review.desk import Conflict, Desk
-from cel_check.review.gate import LOG, Gate, Guard, opening_token, same
+from cel_check.review.gate import LOG, Gate, Guard, TooLong, opening_token, refusal_of, same
 from cel_check.review.pictures import PictureDesk
 from cel_check.review.shelf import Unknown
 from cel_check.review.views import (
@@ -100,6 +100,7 @@ def desk_app(rooms: Rooms) -> Guard:
         Unknown: _told(404),
         Conflict: _told(409),
         BadInput: _told(503),
+        TooLong: _too_long,
         Exception: _defect,
     }
     return Guard(Starlette(routes=routes, exception_handlers=handlers), rooms.gate)
@@ -110,6 +111,10 @@ def _told(status: int) -> Callable[..., Awaitable[Response]]:
         return JSONResponse({"error": shown(str(error))}, status)
 
     return handler
+
+
+async def _too_long(request: Request, _error: Exception) -> Response:
+    return refusal_of(request.scope, (413, "the request is too long"))
 
 
 async def _defect(_request: Request, error: Exception) -> Response:

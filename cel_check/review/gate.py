@@ -1,7 +1,7 @@
 """Who may come in: host, origin, token and size of every request are looked at before anything reads it.
 
-What is refused is logged and changes nothing. The rules are common practice for local servers (the OWASP cheat
-sheets on cross-site request forgery and on HTTP headers; DNS rebinding is met by the Host header).
+What is refused is logged and changes nothing. The rules are common practice for local servers (the OWASP
+cheat sheets on cross-site request forgery and on HTTP headers; DNS rebinding is met by the Host header).
 """
 
 import hmac
@@ -30,7 +30,7 @@ _OPEN = frozenset({"/", "/enter", "/static/desk.css"})
 """Paths that answer without a session: the door, and what it looks like."""
 
 POLICY = (
-    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; connect-src 'self'; "
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
     "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 
@@ -129,12 +129,9 @@ class Guard:
 
         refusal = refused(self._gate, scope)
         if refusal:
-            await _refuse(scope, receive, dressed, refusal)
+            await refusal_of(scope, refusal)(scope, receive, dressed)
             return
-        try:
-            await self._app(scope, _limited(receive), dressed)
-        except TooLong:
-            await _refuse(scope, receive, dressed, (413, "the request is too long"))
+        await self._app(scope, _limited(receive), dressed)
 
 
 def refused(gate: Gate, scope: Scope) -> tuple[int, str] | None:
@@ -191,13 +188,13 @@ def _limited(receive: Receive) -> Receive:
     return counted
 
 
-async def _refuse(scope: Scope, receive: Receive, send: Send, refusal: tuple[int, str]) -> None:
+def refusal_of(scope: Scope, refusal: tuple[int, str]) -> PlainTextResponse:
+    """Log what is refused, and return the answer; the connection is closed, so that no body follows."""
     status, reason = refusal
     client = scope.get("client") or ("unknown", 0)
     path = shown(str(scope["path"]))[:200]
     LOG.warning("refused (%d): %s %s from %s: %s", status, scope["method"], path, client[0], reason)
-    response = PlainTextResponse(f"Refused: {reason}.\n", status, {"connection": "close"})
-    await response(scope, receive, send)
+    return PlainTextResponse(f"Refused: {reason}.\n", status, {"connection": "close"})
 
 
 def opening_token(scope: Scope) -> str:

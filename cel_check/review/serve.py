@@ -1,8 +1,10 @@
 """Runs the desk's server on one socket until it is told to stop."""
 
+import signal
 import socket
 from collections.abc import Callable
 from pathlib import Path
+from types import FrameType
 
 import uvicorn
 
@@ -71,5 +73,11 @@ def serve(rooms: Rooms, taken: socket.socket, ready: Callable[[], object]) -> No
         h11_max_incomplete_event_size=32 * 1024,
         timeout_graceful_shutdown=2,
     )
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, _stopped)
     ready()
     uvicorn.Server(config).run(sockets=[taken])
+
+
+def _stopped(_number: int, _frame: FrameType | None) -> None:
+    """Take the signal that the server hands on once it has ended: the desk was closed, nothing went wrong."""
