@@ -84,6 +84,15 @@ class SceneRow:
 
 
 @dataclass(frozen=True)
+class DecidedRow:
+    """What people decided in one scene: faults that they sent back, and cels that they passed."""
+
+    scene: SceneSummary
+    retakes: int
+    cels: int
+
+
+@dataclass(frozen=True)
 class KindRow:
     """One fault kind of the table."""
 
@@ -115,6 +124,7 @@ def render_episode(
         rows=scene_rows(summary),
         passed=[scene for scene in summary.scenes if scene.state is SceneState.PASSED],
         kinds=kind_rows(summary),
+        decided=decided_rows(summary),
         worst=[_worst(scene, line) for scene, line in worst_faults(summary, WORST_SHOWN)],
         slips=slips,
         slip_counts=slip_counts,
@@ -190,6 +200,21 @@ def _row(scene: SceneSummary) -> SceneRow:
         verdicts[Verdict.QUERY],
         changes[Change.NEW],
         changes[Change.STILL],
+    )
+
+
+def decided_rows(summary: EpisodeSummary) -> tuple[DecidedRow, ...]:
+    """Return the scenes in which people decided anything."""
+    rows = [
+        DecidedRow(
+            scene,
+            sum(line.decided is not None for line in scene.faults),
+            sum(cel.passed is not None for cel in scene.lines),
+        )
+        for scene in summary.scenes
+    ]
+    return tuple(
+        row for row in rows if row.retakes or row.cels or row.scene.waved or row.scene.passed is not None
     )
 
 

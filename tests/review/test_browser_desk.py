@@ -40,7 +40,7 @@ def browser():
 
 @pytest.fixture(scope="module")
 def sample(tmp_path_factory):
-    """Scene sc013 with its eleven planted faults, checked."""
+    """Scene sc013 with its planted faults, checked."""
     top = tmp_path_factory.mktemp("sample")
     left_out = shutil.ignore_patterns("check", "__pycache__")
     shutil.copytree(ROOT / "palettes", top / "palettes", ignore=left_out)
@@ -110,43 +110,44 @@ def tally(page):
 
 def test_a_scene_is_decided_by_keyboard_and_the_decisions_are_kept(visit, sample):
     page, events = visit()
-    assert tally(page) == "11, 11 to decide"
-    assert page.locator("#card-title").inner_text() == "1. Color off the model: A 2"
+    names = page.locator("#faults .soft").all_inner_texts()
+    cels = [name.partition(", frame")[0] for name in names[:3]]
+    count = len(names)
+    assert tally(page) == f"{count}, {count} to decide"
+    assert page.locator("#card-title").inner_text() == f"1. Color off the model: {cels[0]}"
     page.keyboard.press("r")
-    said(page, "Kept: retake, A 2")
+    said(page, f"Kept: retake, {cels[0]}")
     page.keyboard.press("x")
-    said(page, "Kept: not a fault, C 3")
-    assert tally(page) == "11, 9 to decide"
+    said(page, f"Kept: not a fault, {cels[1]}")
+    assert tally(page) == f"{count}, {count - 2} to decide"
     page.keyboard.press("u")
     said(page, "Taken back.")
     page.keyboard.press("p")
-    page.keyboard.type("the lamp is meant to be narrower")
+    page.keyboard.type("it is meant so")
     page.keyboard.press("Enter")
-    said(page, "Kept: passed, C 3")
+    said(page, f"Kept: passed, {cels[1]}")
     page.keyboard.press("Shift+R")
     page.keyboard.type("Ink")
     page.keyboard.press("Enter")
-    said(page, "Kept: retake, A 4")
-    assert tally(page) == "11, 8 to decide"
+    said(page, f"Kept: retake, {cels[2]}")
     page.keyboard.press("s")
     said(page, "decide on them first")
-    page.reload()
-    ready(page)
-    assert tally(page) == "11, 8 to decide"
-    summary = desks.check(sample)
-    assert [(line.id.split("/")[1:3], line.decided.reason) for line in summary.scenes[0].waved] == [
-        (["C", "3"], "the lamp is meant to be narrower")
-    ]
-    page.reload()
-    ready(page)
-    assert tally(page) == "11, 8 to decide"
-    decided = page.locator("#faults li").all_inner_texts()
-    assert [text.split("\n")[-1].strip() for text in decided[:3]] == ["retake", "passed", "retake"]
-    assert [event for event in events if "409" not in event] == [], "a refused pass of the scene is told once"
+    for _ in ("reload", "run again and reload"):
+        page.reload()
+        ready(page)
+        assert tally(page) == f"{count}, {count - 3} to decide"
+        rows = page.locator("#faults li").all_inner_texts()
+        assert [text.split("\n")[-1].strip() for text in rows[:3]] == ["retake", "passed", "retake"]
+        waved = desks.check(sample).scenes[0].waved
+        assert [(f"{line.level} {line.drawing}", line.decided.reason) for line in waved] == [
+            (cels[1], "it is meant so")
+        ]
+    assert [event for event in events if "409" not in event] == [], "a refused pass is a 409"
 
 
 def test_a_fault_is_drawn_and_named_by_keyboard(visit):
     page, _ = visit()
+    before = tally(page).split(",")[0]
     page.keyboard.press("End")
     page.keyboard.press("a")
     for key in ("ArrowLeft", "Shift+ArrowRight", "Shift+ArrowDown", "Enter"):
@@ -159,7 +160,7 @@ def test_a_fault_is_drawn_and_named_by_keyboard(visit):
     assert page.locator("#card-text").inner_text() == "A hair lies on the cel."
     page.keyboard.press("u")
     said(page, "Taken back.")
-    assert tally(page).startswith("11,")
+    assert tally(page).split(",")[0] == before
 
 
 def test_the_pipette_tells_the_pixels_own_color_and_its_distances(visit):

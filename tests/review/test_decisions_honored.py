@@ -40,6 +40,11 @@ def test_retake_to_another_department_goes_on_its_slips(episode, desk):
     assert desk.decide(first, "retake", send_to="ink").status_code == 200
     desks.check(episode)
     assert slips(episode) == ["slips-ink.html", "slips-paint.html"]
+    assert "Sent back by <bdi>Mara Quill" in (episode / "check" / "slips-ink.html").read_text(
+        encoding="utf-8"
+    )
+    page = (episode / "check" / "episode.html").read_text(encoding="utf-8")
+    assert "Decided at the desk" in page
 
 
 def test_a_repainted_cel_asks_again_and_an_untouched_one_does_not(episode, desk):

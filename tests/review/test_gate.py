@@ -1,7 +1,7 @@
 """Nothing from another host, origin or hand gets in: it is refused and logged, and nothing changes.
 
-The list of attacks is common practice (OWASP cheat sheets on cross-site request forgery, path traversal and HTTP
-headers); DNS rebinding is the foreign Host header.
+The list of attacks is common practice (OWASP cheat sheets on cross-site request forgery, path traversal and
+HTTP headers); DNS rebinding is the foreign Host header.
 """
 
 import http.client
@@ -122,10 +122,12 @@ def test_the_link_lets_in_and_leaves_the_address(desk):
 
 
 PATHS = [
-    "/static/../gate.py", "/static/..%2fgate.py", "/static/..%2f..%2f..%2fetc%2fpasswd", "/static/%2e%2e/gate.py",
-    "/static/desk.css%00.js", "/static//etc/passwd", "/static/..%5cgate.py", "/picture/../../etc/passwd",
+    "/static/../gate.py", "/static/..%2fgate.py", "/static/..%2f..%2f..%2fetc%2fpasswd",
+    "/static/%2e%2e/gate.py", "/static/desk.css%00.js", "/static//etc/passwd", "/static/..%5cgate.py",
+    "/picture/../../etc/passwd",
     "/picture/0/frame/..%2f..%2f/3/480", "/picture/-1/frame/0/3/480", "/picture/9/frame/0/3/480",
-    "/picture/0/frame/999/3/480", "/picture/0/frame/0/3/481", "/picture/0/cel/0/99/480", "/picture/0/cel/7/0/480",
+    "/picture/0/frame/999/3/480", "/picture/0/frame/0/3/481", "/picture/0/cel/0/99/480",
+    "/picture/0/cel/7/0/480",
     "/api/scene/9", "/api/scene/0x0", "/api/scene/%2e%2e", "/favicon.ico", "/check/ledger.sqlite",
     "/sc001/A/A-0001.png", "/picture/99999999999999999999999/frame/0/3/480",
 ]  # fmt: skip
