@@ -114,7 +114,7 @@ def test_a_scene_is_decided_by_keyboard_and_the_decisions_are_kept(visit, sample
     cels = [name.partition(", frame")[0] for name in names[:3]]
     count = len(names)
     assert tally(page) == f"{count}, {count} to decide"
-    assert page.locator("#card-title").inner_text() == f"1. Color off the model: {cels[0]}"
+    assert page.locator("#card-title").inner_text().endswith(cels[0])
     page.keyboard.press("r")
     said(page, f"Kept: retake, {cels[0]}")
     page.keyboard.press("x")
