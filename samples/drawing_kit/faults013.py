@@ -63,6 +63,14 @@ def _unpainted(pixels: Pixels, colors: Colors) -> Planted:
     return changed("unpainted", pixels, after, "The top of the right boot has ink around it and no paint.")
 
 
+def _wrong_part(pixels: Pixels, colors: Colors) -> Planted:
+    old = colors["trousers"]
+    leg = _with_rim(part_at(pixels, (557, 880), old))
+    after = pixels.copy()
+    after[leg] = _moved(pixels[leg], old, colors["coat"], colors["outline"])
+    return changed("wrong-part", pixels, after, "The left trouser leg is painted with the coat's paint.")
+
+
 def _pinhole(pixels: Pixels, colors: Colors) -> Planted:
     after = pinhole(pixels, (576.4, 742.7), 3.5)
     return changed("unpainted", pixels, after, "A pinhole of 3.5 px radius in the coat's skirt.")
@@ -112,6 +120,7 @@ def _wrong_size(pixels: Pixels, colors: Colors) -> Planted:
 PLANTS: Mapping[tuple[str, str], Callable[[Pixels, Colors], Planted]] = {
     ("A", "2"): _off_model,
     ("A", "4"): _unpainted,
+    ("A", "6"): _wrong_part,
     ("A", "7"): _pinhole,
     ("A", "9"): _spill,
     ("A", "11"): _uncalled,

@@ -188,6 +188,7 @@ def test_one_fault_of_each_kind_each_on_its_own_drawing() -> None:
     once = {
         "off-model",
         "open-line",
+        "wrong-part",
         "ink-color",
         "spill",
         "stray",
