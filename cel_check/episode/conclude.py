@@ -163,7 +163,16 @@ def summary_of(result: SceneResult, task: SceneTask, written: Written) -> SceneS
 
 
 def _cel_line(cel: CelResult) -> CelLine:
-    return CelLine(shown(cel.level), shown(cel.drawing), shown(cel.file), cel.verdict, cel.sha256, cel.frames)
+    return CelLine(
+        level=shown(cel.level),
+        drawing=shown(cel.drawing),
+        file=shown(cel.file),
+        verdict=cel.verdict,
+        sha256=cel.sha256,
+        frames=cel.frames,
+        width=cel.width,
+        height=cel.height,
+    )
 
 
 def address(name: str) -> str:

@@ -33,6 +33,7 @@ from cel_check.review.asked import (
 )
 from cel_check.review.desk import Conflict, Desk
 from cel_check.review.gate import LOG, Gate, Guard, TooLong, opening_token, refusal_of, same
+from cel_check.review.pictures import Asked as AskedPicture
 from cel_check.review.pictures import PictureDesk
 from cel_check.review.shelf import Unknown
 from cel_check.review.views import (
@@ -86,8 +87,8 @@ def desk_app(rooms: Rooms) -> Guard:
             answers.under,
             methods=get,
         ),
-        Route("/picture/{scene:int}/frame/{frame:int}/{levels:int}/{width:int}", answers.frame, methods=get),
-        Route("/picture/{scene:int}/cel/{level:int}/{drawing:int}/{width:int}", answers.cel, methods=get),
+        Route("/picture/{scene:int}/frame/{frame:int}/{levels:int}/{reduce:int}", answers.frame, methods=get),
+        Route("/picture/{scene:int}/cel/{level:int}/{drawing:int}/{reduce:int}", answers.cel, methods=get),
         Route("/api/scene/{scene:int}/decide", answers.decide, methods=post),
         Route("/api/scene/{scene:int}/teach", answers.teach, methods=post),
         Route("/api/scene/{scene:int}/pass-cel", answers.pass_cel, methods=post),
@@ -188,32 +189,30 @@ class Answers:
         return JSONResponse(self._scene(request.path_params["scene"]))
 
     def _scene(self, number: int) -> dict[str, Any]:
-        standing = self._desk.stands(number)
-        try:
-            size = self._pictures.size(standing.shelf)
-        except Unknown:
-            size = None
-        return scene_view(standing, size)
+        return scene_view(self._desk.stands(number))
 
     def under(self, request: Request) -> Response:
         """Tell what lies under a pixel."""
         asked = request.path_params
-        shelf = self._desk.shelf(asked["scene"])
-        found = self._pictures.under(shelf, asked["frame"], (asked["x"], asked["y"]), asked["levels"])
+        shelf, size = self._desk.look(asked["scene"])
+        at = (asked["x"], asked["y"])
+        found = self._pictures.under(shelf, AskedPicture(asked["frame"], asked["levels"]), at, size)
         return JSONResponse({"cels": under_view(found)})
 
     def frame(self, request: Request) -> Response:
         """Show a frame."""
         asked = request.path_params
-        shelf = self._desk.shelf(asked["scene"])
-        body = self._pictures.frame(shelf, asked["frame"], asked["levels"], asked["width"])
+        shelf, size = self._desk.look(asked["scene"])
+        which = AskedPicture(asked["frame"], asked["levels"], asked["reduce"])
+        body = self._pictures.frame(shelf, which, size)
         return Response(body, media_type="image/png")
 
     def cel(self, request: Request) -> Response:
         """Show one cel."""
         asked = request.path_params
-        shelf = self._desk.shelf(asked["scene"])
-        body = self._pictures.cel(shelf, asked["level"], asked["drawing"], asked["width"])
+        shelf, size = self._desk.look(asked["scene"])
+        place = (asked["level"], asked["drawing"])
+        body = self._pictures.cel(shelf, place, asked["reduce"], size)
         return Response(body, media_type="image/png")
 
     def lessons(self, request: Request) -> Response:

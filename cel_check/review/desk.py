@@ -6,7 +6,7 @@ people who decide at once are told of each other, and nothing that either decide
 
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
@@ -26,7 +26,9 @@ from cel_check.episode.ledger import joined, transaction
 from cel_check.episode.lessons import Lesson, cause_of, insert_lesson, lessons_of, shares
 from cel_check.episode.outcomes import stored_summary
 from cel_check.episode.runs import utc_now
+from cel_check.errors import BadPicture, Refused
 from cel_check.faults import FaultKind, Verdict
+from cel_check.picture.reader import read_picture
 from cel_check.review.asked import (
     AskedCel,
     AskedDecision,
@@ -37,6 +39,7 @@ from cel_check.review.asked import (
     AskedUnlearn,
 )
 from cel_check.review.shelf import Shelf, Unknown, shelves_of
+from cel_check.scene.composite import frame_size
 from cel_check.scene.names import shown
 from cel_check.scene.summary import CelLine, Deed, FaultLine, SceneState, SceneSummary
 
@@ -54,6 +57,7 @@ class Standing:
     shelf: Shelf
     summary: SceneSummary
     last: int
+    size: tuple[int, int]
 
     def fault(self, identity: str) -> FaultLine:
         """Return a fault by its identity.
@@ -86,6 +90,7 @@ class Desk:
         self.episode = episode
         self.shelves = shelves_of(episode)
         self._path = ledger
+        self._sizes: dict[str, tuple[int, int]] = {}
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
@@ -103,6 +108,13 @@ class Desk:
             raise Unknown("there is no such scene")
         return self.shelves[scene]
 
+    def look(self, scene: int) -> tuple[Shelf, tuple[int, int]]:
+        """Return a scene and its frame's size for its pictures, which nobody's decision changes."""
+        shelf = self.shelf(scene)
+        if shelf.name not in self._sizes:
+            self.stands(scene)
+        return shelf, self._sizes[shelf.name]
+
     def stands(self, scene: int) -> Standing:
         """Return a scene as it stands now."""
         with joined(self._path) as db:
@@ -118,7 +130,9 @@ class Desk:
         bare = SceneSummary(shown(shelf.name), shown(shelf.name), SceneState.NOT_CHECKED)
         log = read_log(db, shown(shelf.name))
         last = log.decisions[-1].id if log.decisions else 0
-        return Standing(shelf, decided_summary(row[1] if row else bare, log), last)
+        summary = decided_summary(row[1] if row else bare, log)
+        self._sizes[shelf.name] = _size_of(shelf, summary)
+        return Standing(shelf, summary, last, self._sizes[shelf.name])
 
     def _change(self, scene: int, act: Callable[[sqlite3.Connection, Standing], T]) -> T:
         """Do something to a scene as it stands; when this returns, the disk holds it."""
@@ -282,6 +296,19 @@ class Desk:
             raise Conflict(_REPAINTED)
         _require_content(now, cel)
         return cel
+
+
+def _size_of(shelf: Shelf, summary: SceneSummary) -> tuple[int, int]:
+    """Return the size of a scene's frame: of most cels; else of the first that can be read."""
+    if any(cel.width for cel in summary.lines):
+        return frame_size(summary.lines)
+    for level in shelf.levels:
+        for drawing in level.drawings:
+            with suppress(BadPicture, Refused, OSError, ValueError):
+                if not drawing.outside:
+                    picture = read_picture(drawing.path)
+                    return picture.width, picture.height
+    return 1, 1
 
 
 _PLAIN = "Seen by eye: see the marked place."

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Generic, TypeVar
 
-import cv2
 import imagecodecs
 import numpy as np
 from numpy.typing import NDArray
@@ -20,19 +19,21 @@ from cel_check.color.spaces import srgb8_to_lab
 from cel_check.errors import BadPicture, Refused
 from cel_check.model.colormodel import Palette
 from cel_check.picture.reader import read_picture
-from cel_check.picture.shrink import shrunk
 from cel_check.review.shelf import BACKGROUND, Shelf, Unknown
+from cel_check.scene.composite import Layer, lay, layer_of
 
 Rgba = NDArray[np.uint8]
+Size = tuple[int, int]
 
-WIDTHS = (480, 960, 1440, 1920, 2560, 3840)
-"""Widths in pixels to which pictures are scaled; 0 asks for the picture's own."""
+REDUCTIONS = (1, 2, 3, 4, 6, 8)
+"""Times by which pictures are made smaller."""
 
 KEPT_PIXELS = 384 * 2**20
-"""Bytes of decoded and scaled pictures that are kept: some 46 cels of 1920x1080 (a house choice)."""
+"""Bytes of decoded and scaled cels that are kept: 46 whole ones of 1920x1080, of cels with clear borders more
+(a house choice)."""
 
-KEPT_FILES = 128 * 2**20
-"""Bytes of pictures ready to send that are kept: some 300 frames of that size (a house choice)."""
+KEPT_FILES = 256 * 2**20
+"""Bytes of pictures ready to send that are kept: 43 frames of that size (a house choice)."""
 
 BEHIND = 150
 """Gray behind a scene without a background: neutral, so that it shifts no color beside it."""
@@ -93,84 +94,110 @@ class PictureDesk:
 
     def __init__(self) -> None:
         """Keep nothing yet."""
-        self._pixels: Kept[Rgba] = Kept(KEPT_PIXELS, lambda rgba: int(rgba.nbytes))
+        self._layers: Kept[Layer | None] = Kept(KEPT_PIXELS, lambda one: one.art.nbytes if one else 0)
         self._files: Kept[bytes] = Kept(KEPT_FILES, len)
 
-    def frame(self, shelf: Shelf, index: int, mask: int, width: int) -> bytes:
-        """Return a frame as PNG: its cels over the background, those left out that `mask` hides.
+    def frame(self, shelf: Shelf, asked: "Asked", size: Size) -> bytes:
+        """Return a frame as PNG: its cels over the background, those left out that the mask hides.
 
         Raises:
-            Unknown: where there is no such frame, or nothing to show.
+            Unknown: where there is no such frame.
         """
-        paths = [drawing.path for _, drawing in shelf.cels_on(index, mask)]
-        behind = shelf.background if mask & BACKGROUND else None
-        key = (*(_stamp(path) for path in paths), behind and _stamp(behind), width)
+        paths = [drawing.path for _, drawing in shelf.cels_on(asked.frame, asked.mask)]
+        if asked.mask & BACKGROUND and shelf.background is not None:
+            paths.insert(0, shelf.background)
+        stamps = tuple(_stamp(path) for path in paths)
 
         def make() -> bytes:
-            layers = [layer for path in paths if (layer := self._layer(path, width)) is not None]
-            ground = self._layer(behind, width) if behind else None
-            return png(composed(ground, layers, self._size(shelf, width)))
+            shot = np.full((*_reduced(size, asked.reduce)[::-1], 3), BEHIND, np.uint8)
+            for path in paths:
+                layer = self._layer(path, asked.reduce)
+                if layer is not None:
+                    lay(shot, layer)
+            return png(shot)
 
-        return self._files.get(key, make)
+        return self._files.get((stamps, size, asked.reduce), make)
 
-    def cel(self, shelf: Shelf, level: int, drawing: int, width: int) -> bytes:
-        """Return one cel alone as PNG with alpha.
+    def cel(self, shelf: Shelf, place: tuple[int, int], reduce: int, size: Size) -> bytes:
+        """Return one cel alone as PNG with alpha, in the frame's size; `place` is its level and drawing.
 
         Raises:
             Unknown: where there is none, or it cannot be read.
         """
-        path = shelf.drawing(level, drawing).path
+        path = shelf.drawing(*place).path
 
         def make() -> bytes:
-            layer = self._layer(path, width)
+            layer = self._layer(path, reduce)
             if layer is None:
                 raise Unknown("its picture cannot be read")
-            return png(layer)
+            return png(_alone(layer, _reduced(size, reduce)))
 
-        return self._files.get(("cel", _stamp(path), width), make)
+        return self._files.get(("cel", _stamp(path), size, reduce), make)
 
-    def under(self, shelf: Shelf, index: int, at: tuple[int, int], mask: int) -> tuple[Under, ...]:
-        """Return what lies under one pixel of a frame, from the top level to the bottom.
-
-        Args:
-            shelf: the scene.
-            index: the frame's place.
-            at: x, y on the picture in its own size.
-            mask: which levels are shown.
-        """
-        x, y = at
+    def under(self, shelf: Shelf, asked: "Asked", at: tuple[int, int], size: Size) -> tuple[Under, ...]:
+        """Return what lies under one pixel of a frame, from the top level to the bottom; `at` is x, y."""
         found = []
-        for level, drawing in reversed(shelf.cels_on(index, mask)):
-            rgba = self._layer(drawing.path, 0)
-            if rgba is not None and 0 <= y < rgba.shape[0] and 0 <= x < rgba.shape[1] and rgba[y, x, 3]:
+        for level, drawing in reversed(shelf.cels_on(asked.frame, asked.mask)):
+            layer = self._layer(drawing.path, 1)
+            pixel = None if layer is None else _pixel(layer, at, size)
+            if pixel is not None:
                 own = shelf.levels[level]
-                found.append(_under(own.name, rgba[y, x], own.palette))
+                found.append(_under(own.name, pixel, own.palette))
         return tuple(found)
 
-    def size(self, shelf: Shelf) -> tuple[int, int]:
-        """Return the width and height of a scene's pictures: of its first cel that can be read."""
-        return self._size(shelf, 0)
+    def _layer(self, path: Path, reduce: int) -> Layer | None:
+        """Return a picture made smaller; None where it cannot be read."""
+        if reduce not in REDUCTIONS:
+            raise Unknown("pictures are not made smaller by that")
 
-    def _size(self, shelf: Shelf, width: int) -> tuple[int, int]:
-        for level in shelf.levels:
-            for drawing in level.drawings:
-                layer = None if drawing.outside else self._layer(drawing.path, width)
-                if layer is not None:
-                    return int(layer.shape[1]), int(layer.shape[0])
-        raise Unknown("there is no picture to show")
+        def make() -> Layer | None:
+            try:
+                return layer_of(read_picture(path), reduce)
+            except (BadPicture, Refused, OSError, ValueError):
+                return None
 
-    def _layer(self, path: Path, width: int) -> Rgba | None:
-        """Return a picture at a width; None where it cannot be read. Nothing is ever enlarged."""
-        if width not in (0, *WIDTHS):
-            raise Unknown("pictures have no such width")
-        try:
-            full = self._pixels.get(_stamp(path), lambda: read_picture(path).rgba)
-        except (BadPicture, Refused, OSError, ValueError):
-            return None
-        if width == 0 or full.shape[1] <= width:
-            return full
-        height = max(1, round(full.shape[0] * width / full.shape[1]))
-        return self._pixels.get((*_stamp(path), width), lambda: shrunk(full, width, height))
+        return self._layers.get((*_stamp(path), reduce), make)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Which picture is asked for: the frame's place, which levels show, and how much smaller."""
+
+    frame: int
+    mask: int
+    reduce: int = 1
+
+
+def _reduced(size: Size, reduce: int) -> Size:
+    return -(-size[0] // reduce), -(-size[1] // reduce)
+
+
+def offset_of(own: tuple[int | None, int | None], size: Size) -> tuple[int, int]:
+    """Return where a cel's top left corner lies in the frame: center lies on center, as `lay` lays them."""
+    return (size[0] - (own[0] or size[0])) // 2, (size[1] - (own[1] or size[1])) // 2
+
+
+def _pixel(layer: Layer, at: tuple[int, int], size: Size) -> Rgba | None:
+    """Return the `(4,)` pixel of a whole cel under a place of the frame; None where it is clear there."""
+    across, down = offset_of((layer.width, layer.height), size)
+    x, y = at[0] - across - layer.left, at[1] - down - layer.top
+    height, width = layer.art.shape[:2]
+    if not (0 <= x < width and 0 <= y < height) or not layer.art[y, x, 3]:
+        return None
+    return np.asarray(layer.art[y, x], np.uint8)
+
+
+def _alone(layer: Layer, size: Size) -> Rgba:
+    """Return a layer on a clear frame, cut at its edges."""
+    across, down = offset_of((layer.width, layer.height), size)
+    left, top = layer.left + across, layer.top + down
+    clear = np.zeros((size[1], size[0], 4), np.uint8)
+    x, y = max(left, 0), max(top, 0)
+    right = min(left + layer.art.shape[1], size[0])
+    bottom = min(top + layer.art.shape[0], size[1])
+    if right > x and bottom > y:
+        clear[y:bottom, x:right] = layer.art[y - top : bottom - top, x - left : right - left]
+    return clear
 
 
 def _stamp(path: Path) -> tuple[str, int, int]:
@@ -182,35 +209,9 @@ def _stamp(path: Path) -> tuple[str, int, int]:
     return str(path), found.st_size, found.st_mtime_ns
 
 
-def composed(ground: Rgba | None, layers: list[Rgba], size: tuple[int, int]) -> Rgba:
-    """Return cels over a background as `(h, w, 3)` uint8 sRGB.
-
-    Straight alpha is laid over in sRGB codes, as the report's pictures are. Pictures of another size than the
-    scene's lie at its top left corner, as far as they fit.
-    """
-    width, height = size
-    base = np.full((height, width, 3), BEHIND, np.uint8)
-    for layer in ([ground] if ground is not None else []) + layers:
-        rows, columns = min(height, layer.shape[0]), min(width, layer.shape[1])
-        _lay(base[:rows, :columns], layer[:rows, :columns])
-    return base
-
-
-def _lay(base: Rgba, layer: Rgba) -> None:
-    """Lay a cel over `base`, in place."""
-    alpha = cv2.extractChannel(layer, 3)
-    solid = alpha == 255
-    base[solid] = layer[solid, :3]
-    soft = (alpha > 0) & ~solid
-    if soft.any():
-        share = alpha[soft].astype(np.float32)[:, None] / 255
-        mixed = layer[soft, :3] * share + base[soft] * (1 - share)
-        base[soft] = np.rint(mixed).astype(np.uint8)
-
-
 def png(pixels: Rgba) -> bytes:
-    """Return pixels as PNG, packed in haste: it travels within one machine."""
-    return bytes(imagecodecs.png_encode(np.ascontiguousarray(pixels), level=1))
+    """Return pixels as PNG, stored and not packed: to pack them takes ten times as long."""
+    return bytes(imagecodecs.png_encode(np.ascontiguousarray(pixels), level=0, filter=0))
 
 
 def _under(level: str, pixel: Rgba, palette: Palette | None) -> Under:

@@ -11,7 +11,7 @@ from cel_check.report.episode_page import STATE_SIGNS, STATE_WORDS
 from cel_check.report.shapes import svg_points
 from cel_check.report.words import DEPARTMENTS, KIND_TITLES, frames_phrase, how_sure, how_visible
 from cel_check.review.desk import KINDS_BY_HAND, Standing
-from cel_check.review.pictures import WIDTHS, Under
+from cel_check.review.pictures import REDUCTIONS, Under, offset_of
 from cel_check.review.shelf import Shelf
 from cel_check.scene.names import shown
 from cel_check.scene.summary import CelLine, Decided, Deed, FaultLine
@@ -30,7 +30,7 @@ def words_view() -> dict[str, Any]:
         "by_hand": [kind.value for kind in KINDS_BY_HAND],
         "departments": {place.value: DEPARTMENTS[place] for place in SendTo},
         "deeds": {deed.value: words for deed, words in DEED_WORDS.items()},
-        "widths": list(WIDTHS),
+        "reductions": list(REDUCTIONS),
     }
 
 
@@ -49,7 +49,7 @@ def scenes_view(standing: Iterable[Standing]) -> list[dict[str, Any]]:
     ]
 
 
-def scene_view(one: Standing, size: tuple[int, int] | None) -> dict[str, Any]:
+def scene_view(one: Standing) -> dict[str, Any]:
     """Return a scene: its frames, levels, cels and faults."""
     shelf, summary = one.shelf, one.summary
     return {
@@ -58,7 +58,7 @@ def scene_view(one: Standing, size: tuple[int, int] | None) -> dict[str, Any]:
         "state": STATE_WORDS[summary.state],
         "sign": STATE_SIGNS[summary.state].value,
         "fps": shelf.scene.fps if shelf.scene else 24,
-        "size": list(size) if size else None,
+        "size": list(one.size) if one.size != (1, 1) else None,
         "background": shelf.background is not None,
         "levels": [_level(shelf, row, one) for row in range(len(shelf.levels))],
         "frames": [_frame(shelf, place) for place in range(len(shelf.frames))],
@@ -91,6 +91,7 @@ def _cel(level: str, drawing: str, one: Standing) -> dict[str, Any]:
         "verdict": cel.verdict.value,
         "sha256": cel.sha256,
         "passed": decided_view(cel.passed),
+        "offset": list(offset_of((cel.width, cel.height), one.size)),
     }
 
 

@@ -25,6 +25,7 @@ from cel_check.scene.blend import lay_over, reduced
 from cel_check.scene.frames import Key
 from cel_check.scene.results import CelResult
 from cel_check.scene.scene import Scene
+from cel_check.scene.summary import CelLine
 
 Bytes = NDArray[np.uint8]
 
@@ -68,7 +69,7 @@ class Shot:
     left_out: tuple[str, ...]
 
 
-def frame_size(cels: Iterable[CelResult]) -> tuple[int, int]:
+def frame_size(cels: Iterable[CelResult | CelLine]) -> tuple[int, int]:
     """Return the width and height that most cels have: pan cels are larger than the field; 1 x 1 for none."""
     sizes = Counter((cel.width, cel.height) for cel in cels if cel.width and cel.height)
     if not sizes:

@@ -72,6 +72,8 @@ class CelLine:
         sha256: the picture's content, or None where it could not be read.
         frames: the frames on which it shows.
         passed: who passed the whole cel, or None.
+        width: pixels; None where unknown.
+        height: pixels; None where unknown.
     """
 
     level: str
@@ -81,6 +83,8 @@ class CelLine:
     sha256: str | None
     frames: tuple[int, ...] = ()
     passed: Decided | None = None
+    width: int | None = None
+    height: int | None = None
 
 
 @dataclass(frozen=True)

@@ -24,7 +24,7 @@ from cel_check.episode.folder import load_episode
 from cel_check.episode.ledger import FILE_NAME, open_ledger
 from cel_check.review.app import desk_app
 from cel_check.review.gate import Gate
-from cel_check.review.pictures import PictureDesk
+from cel_check.review.pictures import Asked, PictureDesk
 from cel_check.review.serve import rooms_of
 from cel_check.review.shelf import shelves_of
 
@@ -75,16 +75,16 @@ def told(name: str, seconds: list[float]) -> None:
     print(f"{name:<52} median {statistics.median(ranked):6.1f} ms  p95 {p95:6.1f}  worst {ranked[-1]:6.1f}")
 
 
-def on_the_server(folder: Path, steps: int, width: int) -> None:
+def on_the_server(folder: Path, steps: int, reduce: int) -> None:
     """Measure frames as the server makes them."""
     shelf, pictures = shelves_of(load_episode(folder))[0], PictureDesk()
     for name in ("made for the first time", "kept"):
         seconds = []
         for frame in range(steps):
             begun = time.perf_counter()
-            body = pictures.frame(shelf, frame, 0b1111, width)
+            body = pictures.frame(shelf, Asked(frame, 0b1111, reduce), SIZE)
             seconds.append(time.perf_counter() - begun)
-        told(f"a frame {width or SIZE[0]} wide, {name}, {len(body) // 1024} KB", seconds)
+        told(f"a frame {SIZE[0] // reduce} wide, {name}, {len(body) // 1024} KB", seconds)
 
 
 @contextlib.contextmanager
@@ -130,8 +130,8 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         make_scene(folder, steps)
-        for width in (1440, 0):
-            on_the_server(folder, steps, width)
+        for reduce in (2, 1):
+            on_the_server(folder, steps, reduce)
         in_chromium(folder, steps)
 
 

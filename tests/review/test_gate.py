@@ -104,7 +104,7 @@ def test_a_get_never_decides(desk, episode):
 
 def test_without_the_link_the_door_is_shut(episode):
     stranger = desks.Desk(episode)
-    for path in ("/api/episode", "/api/scene/0", "/picture/0/frame/0/3/480", "/static/desk.js"):
+    for path in ("/api/episode", "/api/scene/0", "/picture/0/frame/0/3/2", "/static/desk.js"):
         assert stranger.client.get(path).status_code == 403, path
     for path in ("/", "/?token=", "/?token=guess"):
         answer = stranger.client.get(path)
@@ -125,11 +125,11 @@ PATHS = [
     "/static/../gate.py", "/static/..%2fgate.py", "/static/..%2f..%2f..%2fetc%2fpasswd",
     "/static/%2e%2e/gate.py", "/static/desk.css%00.js", "/static//etc/passwd", "/static/..%5cgate.py",
     "/picture/../../etc/passwd",
-    "/picture/0/frame/..%2f..%2f/3/480", "/picture/-1/frame/0/3/480", "/picture/9/frame/0/3/480",
-    "/picture/0/frame/999/3/480", "/picture/0/frame/0/3/481", "/picture/0/cel/0/99/480",
-    "/picture/0/cel/7/0/480",
+    "/picture/0/frame/..%2f..%2f/3/2", "/picture/-1/frame/0/3/2", "/picture/9/frame/0/3/2",
+    "/picture/0/frame/999/3/2", "/picture/0/frame/0/3/5", "/picture/0/cel/0/99/2",
+    "/picture/0/cel/7/0/2",
     "/api/scene/9", "/api/scene/0x0", "/api/scene/%2e%2e", "/favicon.ico", "/check/ledger.sqlite",
-    "/sc001/A/A-0001.png", "/picture/99999999999999999999999/frame/0/3/480",
+    "/sc001/A/A-0001.png", "/picture/99999999999999999999999/frame/0/3/2",
 ]  # fmt: skip
 
 
@@ -148,12 +148,12 @@ def test_a_link_out_of_the_scene_is_not_shown(tmp_path):
     (folder / "sc001" / "A" / "A-0004.png").symlink_to(secret)
     desks.check(folder)
     desk = desks.Desk(folder).enter()
-    assert desk.client.get("/picture/0/cel/0/3/480").status_code == 404
+    assert desk.client.get("/picture/0/cel/0/3/2").status_code == 404
     assert desk.client.get("/api/scene/0/under/3/3/80/40").json() == {"cels": []}
 
 
 def test_every_answer_bears_the_headers(desk):
-    for path in ("/", "/static/desk.js", "/api/episode", "/picture/0/frame/0/3/480", "/nothing"):
+    for path in ("/", "/static/desk.js", "/api/episode", "/picture/0/frame/0/3/2", "/nothing"):
         headers = desk.client.get(path).headers
         assert "default-src 'none'" in headers["content-security-policy"]
         assert "unsafe" not in headers["content-security-policy"]

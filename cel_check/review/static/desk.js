@@ -14,6 +14,12 @@ const state = {
   n: 0, scene: null, words: null, frame: 0, fault: null, level: 0, mask: 1, version: 0,
   overlay: false, flipped: false, held: 0, cross: null, box: null,
   shows(level) { return Boolean(this.mask & (2 << level)); },
+  // A cel of another size lies with its center on the frame's, and its faults with it.
+  placed({ box, level, drawing }) {
+    if (!box || level === null) return box;
+    const [across, down] = this.scene.levels[level].drawings[drawing].offset;
+    return [box[0] + across, box[1] + down, box[2], box[3]];
+  },
   // The drawings before and after the one at hand, on its level.
   nextDrawings() {
     const at = this.scene.frames[this.frame].cels[this.level];
@@ -78,7 +84,7 @@ function show(frame) {
   sheet.move();
   panel.showCel();
   const drawn = stage.draw();
-  if (!player.playing) drawn.then(() => stage.ahead(3));
+  if (!player.playing) drawn.then(() => stage.ahead(6));
   if (state.cross) look();
 }
 
@@ -365,9 +371,11 @@ async function nameFault() {
   if (!named) return;
   const [, level, drawing] = named.cel;
   await guarded(async () => {
+    const { offset } = state.scene.levels[level].drawings[drawing];
+    const corner = [0, 1].map((axis) => Math.max(0, state.box[axis] - offset[axis]));
     const answer = await send(`/api/scene/${state.n}/add`, {
       who: who(), level, drawing, sha256: state.scene.levels[level].drawings[drawing].sha256 || "",
-      kind: named.kind, send_to: named.send_to, box: state.box, text: named.text,
+      kind: named.kind, send_to: named.send_to, box: [...corner, state.box[2], state.box[3]], text: named.text,
     });
     state.box = null;
     take(answer.scene);

@@ -30,7 +30,7 @@ export async function send(path, body) {
 }
 
 // Decoded pictures, the longest unused first: a step back or forth costs no request.
-const MOST = 120;
+const MOST = 60;
 const held = new Map();
 
 export function picture(path) {

@@ -43,14 +43,14 @@ export class Stage {
     return at.map((value, axis) => Math.max(0, Math.min(this.size[axis] - 1, Math.floor(value))));
   }
 
-  // The server scales: the page asks for the least width that fills the window's own pixels.
-  get width() {
-    const wanted = this.size[0] * this.scale * devicePixelRatio;
-    return this.state.words.widths.find((width) => width >= wanted - 1 && width < this.size[0]) || 0;
+  // The server scales: the page asks for the smallest picture that fills the window's own pixels.
+  get reduce() {
+    const most = 1 / (this.scale * devicePixelRatio);
+    return this.state.words.reductions.findLast((times) => times <= most * 1.001) || 1;
   }
 
   path(frame) {
-    return `/picture/${this.state.n}/frame/${frame}/${this.state.mask}/${this.width}?v=${this.state.version}`;
+    return `/picture/${this.state.n}/frame/${frame}/${this.state.mask}/${this.reduce}?v=${this.state.version}`;
   }
 
   ahead(count) {
@@ -74,7 +74,8 @@ export class Stage {
 
   aim() {
     const fault = this.state.fault;
-    if (fault && fault.box) return [fault.box[0] + fault.box[2] / 2, fault.box[1] + fault.box[3] / 2];
+    const box = fault && this.state.placed(fault);
+    if (box) return [box[0] + box[2] / 2, box[1] + box[3] / 2];
     return [this.size[0] / 2, this.size[1] / 2];
   }
 
@@ -113,7 +114,7 @@ export class Stage {
   neighbors() {
     if (!this.state.overlay) return [];
     return this.state.nextDrawings().map(({ level, drawing, side }) =>
-      picture(`/picture/${this.state.n}/cel/${level}/${drawing}/${this.width}?v=${this.state.version}`)
+      picture(`/picture/${this.state.n}/cel/${level}/${drawing}/${this.reduce}?v=${this.state.version}`)
         .then((bitmap) => tinted(bitmap, TINTS[side])));
   }
 
@@ -170,7 +171,7 @@ export class Stage {
   mark(fault, number) {
     const now = fault === this.state.fault ? "now" : "";
     const waved = fault.verdict === "pass" ? "waved" : "";
-    const [group, box] = this.outline(fault.box, `${now} ${waved}`);
+    const [group, box] = this.outline(this.state.placed(fault), `${now} ${waved}`);
     const place = `translate(${Math.max(12, box.x)} ${Math.max(12, box.y)}) scale(11)`;
     const shape = this.state.words.kinds[fault.kind].shape;
     const text = element("text", { class: "badge-text", x: Math.max(12, box.x), y: Math.max(12, box.y) + 0.5 });
