@@ -2,11 +2,11 @@
 
 export const KEYS = [
   ["ArrowRight", "→", "next frame", "frameOn"],
-  ["ArrowLeft", "←", "last frame", "frameBack"],
-  ["Shift+ArrowRight", "⇧ →", "next drawing of the level at hand", "drawingOn"],
-  ["Shift+ArrowLeft", "⇧ ←", "last drawing of the level at hand", "drawingBack"],
+  ["ArrowLeft", "←", "frame before", "frameBack"],
+  ["Shift+ArrowRight", "⇧ →", "next drawing, of the level at hand", "drawingOn"],
+  ["Shift+ArrowLeft", "⇧ ←", "drawing before, of the level at hand", "drawingBack"],
   ["Home", "Home", "first frame", "first"],
-  ["End", "End", "last frame of the scene", "last"],
+  ["End", "End", "last frame", "last"],
   [" ", "Space", "play, stop", "play"],
   ["ArrowDown", "↓", "next fault", "faultOn"],
   ["ArrowUp", "↑", "fault before", "faultBack"],

@@ -172,7 +172,7 @@ function underTable(cel) {
 
 function agreementRow(row) {
   const made = document.createElement("tr");
-  const share = row.agreement === null ? "none decided" : `${Math.round(row.agreement * 100)} %`;
+  const share = row.agreement === null ? "none yet" : `${Math.round(row.agreement * 100)} %`;
   made.append(tag("th", row.title, { scope: "row" }));
   for (const value of [row.shown, row.agreed, row.passed, row["not-a-fault"], row.open, row["by-hand"], share]) {
     made.append(tag("td", String(value)));
