@@ -7,7 +7,7 @@ the reference from most of the drawings that show it.
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -99,7 +99,7 @@ def judge(arts: Sequence[Art], references: Sequence[Art] = ()) -> tuple[Finding,
             )
             if finding is not None:
                 found.append(finding)
-    return tuple(found)
+    return tuple(sorted((*found, *_spread(found, arts, ballots, said)), key=lambda one: (one.art, one.part)))
 
 
 @dataclass(frozen=True)
@@ -173,3 +173,30 @@ def _by_reference(
     share = weight / (weight + agree)
     sure = len(shown) > 1 and weight >= SURE_HEARD * len(shown) and area >= SMALL
     return Finding(number, part, color, (), wrong, share, weight, len(shown), reference=True, sure=sure)
+
+
+def _spread(
+    found: Sequence[Finding], arts: Sequence[Art], ballots: Sequence[Ballot], said: Sequence[_Said]
+) -> list[Finding]:
+    """Return the same parts on those drawings whose pose is too far from the reference cel to tell by it."""
+    known = {(one.art, one.part): one for one in found}
+    by_reference = {key: one for key, one in known.items() if one.reference}
+    more: list[Finding] = []
+    while by_reference:
+        reached: dict[tuple[int, int], list[Finding]] = defaultdict(list)
+        for (art, part), finding in by_reference.items():
+            for key in ballots[art].same.get(part, ()):
+                reached[key].append(finding)
+        by_reference = {}
+        for (art, part), from_there in reached.items():
+            same = ballots[art].same.get(part, ())
+            told = [known[key] for key in same if key in known and known[key].reference]
+            if (art, part) in known or said[art].agree[part] >= KNOWN or arts[art].area[part] < LEAST:
+                continue
+            if len(told) >= min(2, len(same)) and len({one.color for one in told}) == 1:
+                new = replace(
+                    from_there[0], art=art, part=part, wrong=tuple(sorted({one for one, _ in same}))
+                )
+                by_reference[art, part] = known[art, part] = new
+                more.append(new)
+    return more
