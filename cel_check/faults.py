@@ -162,7 +162,6 @@ def _catalogue() -> Mapping[FaultKind, FaultInfo]:
             "The drawing weaves against its level.",
             "Holes hidden by tape.",
             SendTo.SCAN,
-            checked=False,
         ),
         FaultInfo(
             kind.SHORT_OF_FIELD,

@@ -17,8 +17,8 @@ LIMITS = ("max_megapixels", "max_side", "seconds_per_megapixel", "seconds_at_lea
 """Settings that decide whether a cel is checked, not what is found on it: they touch no stored result."""
 
 _ROOT = Path(__file__).parents[1]
-_ROOMS = ("checks", "color", "drawing", "model", "picture")
-_CHECKING = (*_ROOMS, "scene/cel.py", "scene/measure.py", "faults.py")
+_ROOMS = ("checks", "color", "drawing", "model", "picture", "scan")
+_CHECKING = (*_ROOMS, "scene/cel.py", "scene/scan_cel.py", "scene/measure.py", "faults.py")
 _CONCLUDING = (*_CHECKING, "scene", "report", "episode/conclude.py")
 _LIBRARIES = ("numpy", "opencv-python-headless", "imagecodecs", "tifffile", "pillow")
 
@@ -31,7 +31,7 @@ class CelKey:
         sha256: of the picture.
         ending: of its file's name, in lower case.
         colors: digest of the model's colors as resolved for the cel's level.
-        settings: fingerprint of the thresholds.
+        settings: fingerprint of the thresholds, and of how a scan is taken.
         program: digest of the code and libraries that check a cel.
     """
 
@@ -61,7 +61,7 @@ def key_of(task: CelTask, sha256: str) -> CelKey:
         sha256,
         PurePath(task.file).suffix.lower(),
         colors_of(task.palette),
-        judging(task.settings),
+        judging(task.settings) + ("" if task.scan is None else task.scan.digest),
         checking_program(),
     )
 

@@ -58,10 +58,14 @@ class Registration:
 
 @dataclass(frozen=True)
 class OffRegister:
-    """Why a scan cannot be brought to register: what is wrong, and the mend."""
+    """Why a scan cannot be brought to register: what is wrong, and the mend.
+
+    `holeless` where no hole at all was found, so that none can be torn.
+    """
 
     wrong: str
     mend: str
+    holeless: bool = False
 
 
 def register(picture: Picture, dpi: float, punch: Punch) -> Registration | OffRegister:
@@ -189,7 +193,8 @@ def _why(rgb: NDArray[np.uint8], found: Candidates, dpi: float, punch: Punch) ->
     missing = _missing(found, dpi, punch)
     if missing is None:
         wrong = f"no row of peg holes is along its {punch.side.value} edge"
-        return OffRegister(wrong, "Scan the whole sheet with its holes, and check dpi and punch in [scan]")
+        mend = "Scan the whole sheet with its holes, and check dpi and punch in [scan]"
+        return OffRegister(wrong, mend, holeless=not len(found.torn))
     name, spot = missing
     near = bool(len(found.torn)) and bool((np.hypot(*(found.torn - spot).T) < 0.4 * dpi).any())
     wrong = f"{name} of its peg holes is {'torn or covered' if near else 'missing'}"

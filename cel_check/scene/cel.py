@@ -19,6 +19,8 @@ from cel_check.picture.thumbnail import encode_thumbnail
 from cel_check.scene.measure import measured
 from cel_check.scene.names import shown
 from cel_check.scene.results import CelResult
+from cel_check.scene.scan_cel import check_scan
+from cel_check.scene.scan_terms import ScanTerms
 from cel_check.scene.tasks import CelTask, unchecked
 from cel_check.scene.verdicts import cel_verdict
 
@@ -49,6 +51,8 @@ def _checked(task: CelTask) -> CelResult:
     if task.outside:
         raise Refused("it is a link to outside the scene folder. Put the picture itself there.")
     picture = read_picture(task.path, task.settings)
+    if task.scan is not None:
+        return _scanned(task, picture, task.scan)
     drawing = take_apart(picture, task.palette, task.settings)
     faults = check_drawing(drawing, task.settings)
     return CelResult(
@@ -65,6 +69,26 @@ def _checked(task: CelTask) -> CelResult:
         dpi=picture.dpi,
         places=places_of(drawing),
         measured=measured(drawing),
+    )
+
+
+def _scanned(task: CelTask, picture: Picture, terms: ScanTerms) -> CelResult:
+    """Check a scan: places are in register, so that drawings are compared; faults lie on the scan as read."""
+    scan = check_scan(picture, task.palette, task.settings, terms)
+    return CelResult(
+        level=task.level,
+        drawing=task.drawing,
+        file=task.file,
+        verdict=cel_verdict(scan.faults, None),
+        faults=scan.faults,
+        sha256=picture.sha256,
+        width=picture.width,
+        height=picture.height,
+        notes=(*scan.notes, *_card_note(scan.drawing)),
+        thumbnail=thumbnail(scan.picture),
+        dpi=picture.dpi,
+        places=places_of(scan.drawing),
+        measured=measured(scan.drawing),
     )
 
 

@@ -10,9 +10,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cel_check.errors import BadInput, Problem
+from cel_check.model.colormodel import Palette
 from cel_check.scene.levels import FoundFolder, FoundLevel, find_levels
 from cel_check.scene.names import listed, near_name, relative_to, shown
 from cel_check.scene.palettes import LevelModels, Models, read_models, resolve
+from cel_check.scene.scan_terms import ScanTerms, scan_notes, scan_terms, widened
 from cel_check.scene.scene import Level, Scene
 from cel_check.scene.sheet import FILE_NAME as SHEET_NAME
 from cel_check.scene.sheet import Sheet, read_sheet
@@ -30,6 +32,7 @@ class _Parts:
     found: FoundFolder
     sheet: Sheet | None
     models: Models
+    scan: ScanTerms | None
 
 
 def load_scene(folder: Path, models: Sequence[Path], defaults: SceneToml = WITHOUT_FILE) -> Scene:
@@ -57,7 +60,7 @@ def load_scene(folder: Path, models: Sequence[Path], defaults: SceneToml = WITHO
         field=keys.field,
         background=_background(folder, keys),
         levels=tuple(
-            Level(wanted.level, drawings[wanted.level], palette, references, base)
+            Level(wanted.level, drawings[wanted.level], _palette(palette, parts.scan), references, base)
             for wanted, palette, references, base in zip(
                 parts.models.levels, resolved.palettes, resolved.references, resolved.bases, strict=True
             )
@@ -65,6 +68,7 @@ def load_scene(folder: Path, models: Sequence[Path], defaults: SceneToml = WITHO
         sheet=parts.sheet,
         models=tuple((character, relative_to(file, folder)) for character, file in resolved.used),
         notes=_notes(folder, parts) + resolved.notes,
+        scan=parts.scan,
     )
 
 
@@ -80,9 +84,24 @@ def _read(folder: Path, models: Sequence[Path], defaults: SceneToml) -> _Parts:
     problems += _level_problems(folder, keys, found.levels)
     order = level_order(tuple(level.name for level in found.levels), sheet, tuple(keys.level))
     read = _models(folder, keys, order, models, problems)
+    scan = _scan(folder, keys, problems)
     if problems:
         raise BadInput(*problems)
-    return _Parts(keys, found, sheet, read)
+    return _Parts(keys, found, sheet, read, scan)
+
+
+def _scan(folder: Path, keys: SceneToml, problems: list[Problem]) -> ScanTerms | None:
+    if keys.scene.source != "scan":
+        return None
+    try:
+        return scan_terms(folder, keys.scan)
+    except BadInput as error:
+        problems += error.problems
+        return None
+
+
+def _palette(palette: Palette, scan: ScanTerms | None) -> Palette:
+    return palette if scan is None else widened(palette, scan)
 
 
 def folder_name(folder: Path) -> str:
@@ -119,11 +138,7 @@ def _scene_keys(folder: Path, defaults: SceneToml, problems: list[Problem]) -> S
             keys = read_scene_toml(path)
         except BadInput as error:
             problems += error.problems
-    keys = over(keys, defaults)
-    if keys.scene.source == "scan":
-        mend = 'Check digital paintings (source = "digital"); scans follow in a later version.'
-        problems.append(Problem(str(path), "key scene.source", "this version does not check scans", mend))
-    return keys
+    return over(keys, defaults)
 
 
 def _no_drawings(folder: Path) -> Problem:
@@ -190,4 +205,5 @@ def _notes(folder: Path, parts: _Parts) -> tuple[str, ...]:
         notes.append(f"The background {shown(keys.scene.background)} is not there.")
     if keys.scan is not None and keys.scene.source != "scan":
         notes.append("scene.toml has a [scan] table, which a digital scene does not use.")
+    notes += () if parts.scan is None else scan_notes(parts.scan)
     return tuple(notes)

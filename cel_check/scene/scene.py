@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from cel_check.model.colormodel import Palette
+from cel_check.scene.scan_terms import ScanTerms
 from cel_check.scene.sheet import Sheet
 
 
@@ -71,6 +72,7 @@ class Scene:
         models: `(character, file relative to the scene folder)`.
         loose: True for loose pictures that are no scene: they are not compared with one another.
         notes: what was found that is no fault.
+        scan: how its scans are taken; None with digital paintings.
     """
 
     folder: Path
@@ -86,3 +88,4 @@ class Scene:
     models: tuple[tuple[str, str], ...]
     loose: bool = False
     notes: tuple[str, ...] = ()
+    scan: ScanTerms | None = None

@@ -6,6 +6,7 @@ from pathlib import Path
 from cel_check.faults import Verdict
 from cel_check.model.colormodel import Palette
 from cel_check.scene.results import CelResult
+from cel_check.scene.scan_terms import ScanTerms
 from cel_check.scene.scene import Scene
 from cel_check.settings import Settings
 
@@ -27,6 +28,7 @@ class CelTask:
         settings: the thresholds.
         seconds: how long it may take before it counts as hung.
         outside: whether it is a link to outside the scene folder, which is not followed.
+        scan: how its scan is taken; None on a digital painting.
     """
 
     level: str
@@ -37,6 +39,7 @@ class CelTask:
     settings: Settings
     seconds: float
     outside: bool = False
+    scan: ScanTerms | None = None
 
 
 def tasks_of(scene: Scene, settings: Settings) -> tuple[CelTask, ...]:
@@ -54,6 +57,7 @@ def tasks_of(scene: Scene, settings: Settings) -> tuple[CelTask, ...]:
                 settings.seconds_per_megapixel * drawing.bytes / _BYTES_A_MEGAPIXEL,
             ),
             outside=drawing.outside,
+            scan=scene.scan,
         )
         for level in scene.levels
         for drawing in level.drawings

@@ -37,12 +37,24 @@ class LevelTable(_Table):
     models: tuple[str, ...] = Field(default=(), strict=False)
 
 
+class PunchTable(_Table):
+    """The `[scan.punch]` table: the punch's measures in inches."""
+
+    hole: float = Field(default=0.25, gt=0, le=2)
+    slot_length: float = Field(default=0.5, gt=0, le=4)
+    slot_height: float = Field(default=0.125, gt=0, le=2)
+    spacing: float = Field(default=4.0, gt=0, le=20)
+    edge: float = Field(default=0.4, gt=0, le=4)
+
+
 class ScanTable(_Table):
     """The `[scan]` table."""
 
     dpi: float | None = Field(default=None, gt=0, le=100_000)
     profile: str | None = Field(default=None, min_length=1)
     backing: HexColor | None = None
+    pegs: Literal["top", "bottom"] = "bottom"
+    punch: PunchTable = PunchTable()
 
 
 class SceneToml(_Table):

@@ -176,10 +176,22 @@ def test_what_is_no_folder_is_told(tmp_path):
     assert lines(tmp_path / "a.png")[0].startswith("a.png: it is a file, not a scene folder.")
 
 
-def test_scans_are_not_taken_for_digital_paintings(folder):
-    write(folder, '[scene]\nsource = "scan"\nmodels = ["../tilda.toml"]\n')
+def test_a_scanned_scene_without_a_profile_says_so_and_allows_more(folder):
+    write(folder, '[scene]\nsource = "scan"\nmodels = ["../tilda.toml"]\n[scan]\ndpi = 300\npegs = "top"\n')
+    scene = load_scene(folder, ())
+    assert scene.scan is not None
+    assert scene.scan.punch.side == "top"
+    assert scene.levels[0].palette.colors[0].tolerance == 5.0
+    assert any("no scanner profile" in note for note in scene.notes)
+    assert any("many lines that do not close are not found" in note for note in scene.notes)
+
+
+def test_a_profile_that_is_not_there_is_one_clear_line(folder):
+    write(
+        folder, '[scene]\nsource = "scan"\nmodels = ["../tilda.toml"]\n[scan]\nprofile = "../scanner.toml"\n'
+    )
     (line,) = lines(folder)
-    assert "this version does not check scans" in line
+    assert "scanner.toml" in line
 
 
 def test_a_background_that_is_not_there_is_noted(folder):

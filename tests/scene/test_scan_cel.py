@@ -1,0 +1,110 @@
+"""A scanned cel is registered, cleared of its card and checked; what its scan cannot tell is a query."""
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+
+from cel_check.color.spaces import srgb8_to_lab, srgb_to_linear
+from cel_check.errors import Refused
+from cel_check.faults import FaultKind, Verdict
+from cel_check.model.colormodel import ModelColor, Palette, Use
+from cel_check.scan.calibrate import Calibration, calibrate
+from cel_check.scan.chart import Edition, published
+from cel_check.scan.profile import Profile, profile_toml
+from cel_check.scan.punch import Punch
+from cel_check.scene.scan_cel import check_scan
+from cel_check.scene.scan_terms import ScanTerms, widened
+from cel_check.settings import DEFAULTS
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "scan"))
+from scan_art import Scanner, chart_light, picture_of, punched, scanned
+
+DPI = 150.0
+CARD, COAT, INK = (127, 168, 160), (200, 85, 61), (20, 18, 24)
+SCANNER = Scanner(noise=1.0, mix=((0.97, 0.02, 0.01), (0.02, 0.96, 0.02), (0.01, 0.02, 0.97)))
+
+
+def model_color(name, use, rgb):
+    lab = tuple(float(v) for v in srgb8_to_lab(np.array([rgb], np.uint8))[0])
+    return ModelColor(name, name.title(), use, rgb, lab, 2.0, None, "tilda")
+
+
+PALETTE = Palette((model_color("coat", Use.PAINT, COAT), model_color("outline", Use.INK, INK)), ("tilda",))
+
+
+def scan(coat=COAT, spot=0, **holes):
+    """A coat with its outline on a card, 11 x 8.5 inches, turned by one degree and moved by 2 mm."""
+    sheet, move = punched((1650, 1275), DPI, 1.0, (2.0, -1.5), **holes)
+    holed = np.abs(sheet[..., 0] - 0.35 * 0.95) > 1e-6
+    image = np.full((1275, 1650, 3), CARD, np.uint8)
+    cv2.circle(image, (800, 500), 300, INK, -1, cv2.LINE_AA)
+    cv2.circle(image, (800, 500), 288, coat, -1, cv2.LINE_AA)
+    if spot:
+        cv2.circle(image, (880, 560), spot, CARD, -1, cv2.LINE_AA)
+    light = srgb_to_linear(cv2.warpAffine(image, move, (1650, 1275), borderValue=CARD) / 255.0)
+    light[holed] = sheet[holed]
+    grain = 1 + 0.01 * np.random.default_rng(5).standard_normal(light.shape[:2])
+    return picture_of(scanned(light * grain[..., None], SCANNER), DPI)
+
+
+@pytest.fixture(scope="module")
+def terms(tmp_path_factory):
+    chart = published(next(iter(Edition)))
+    made = calibrate(picture_of(scanned(chart_light(chart), SCANNER)), chart, None, None)
+    assert isinstance(made, Calibration)
+    path = tmp_path_factory.mktemp("profile") / "scanner.toml"
+    path.write_text(
+        profile_toml(Profile(made.fit.correction, None, made.residual, "chart", "scan", "0", "today", "own"))
+    )
+    return ScanTerms(DPI, str(path), "0" * 64, made.residual.p95, CARD, Punch())
+
+
+def found(picture, terms):
+    checked = check_scan(picture, widened(PALETTE, terms), DEFAULTS, terms)
+    return checked, [(fault.kind, fault.verdict) for fault in checked.faults]
+
+
+def test_a_right_cel_has_no_fault_and_says_its_residual(terms):
+    checked, kinds = found(scan(), terms)
+    assert kinds == []
+    assert "thousandths of an inch" in checked.notes[0]
+    assert not checked.picture.opaque
+
+
+def test_a_wrong_paint_is_sent_back(terms):
+    # ΔE00 from the coat's own color: 5.6.
+    checked, kinds = found(scan(coat=(203, 96, 84)), terms)
+    assert kinds == [(FaultKind.OFF_MODEL, Verdict.RETAKE)]
+    x, y = checked.faults[0].point
+    assert np.hypot(x - 812, y - 491) < 300
+
+
+def test_without_a_profile_no_color_is_sent_back(terms):
+    bare = replace(terms, profile="", profile_sha256="", supported=5.0)
+    _, kinds = found(scan(coat=(210, 130, 120)), bare)
+    assert kinds == [(FaultKind.OFF_MODEL, Verdict.QUERY)]
+
+
+def test_a_spot_of_a_millimeter_without_paint_is_sent_back(terms):
+    _, kinds = found(scan(spot=3), terms)
+    assert kinds == [(FaultKind.UNPAINTED, Verdict.RETAKE)]
+
+
+def test_a_torn_hole_is_off_register_and_the_rest_is_checked(terms):
+    _, kinds = found(scan(coat=(203, 96, 84), torn={0: "torn"}), terms)
+    assert (FaultKind.OFF_REGISTER, Verdict.RETAKE) in kinds
+    assert FaultKind.OFF_MODEL in [kind for kind, _ in kinds]
+
+
+def test_a_scan_without_any_hole_is_a_query(terms):
+    _, kinds = found(scan(torn=dict.fromkeys(range(3), "missing")), terms)
+    assert kinds == [(FaultKind.OFF_REGISTER, Verdict.QUERY)]
+
+
+def test_a_scan_of_unknown_resolution_is_not_checked(terms):
+    with pytest.raises(Refused, match="does not state its resolution"):
+        check_scan(replace(scan(), dpi=None), PALETTE, DEFAULTS, replace(terms, dpi=None))
