@@ -23,7 +23,7 @@ from cel_check.episode.toml import read_episode_toml
 from cel_check.faults import FaultKind
 from cel_check.model.load import load_model
 from cel_check.scene.sheet import read_sheet
-from cel_check.scene.toml import read_scene_toml
+from cel_check.scene.toml import PunchTable, read_scene_toml
 from cel_check.version import NAME, VERSION
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -131,7 +131,11 @@ def test_the_exit_statuses_are_the_programs() -> None:
 
 def test_the_formats_shown_are_read(tmp_path: Path) -> None:
     (tmp_path / "palettes").mkdir()
-    model, scene, episode = blocks("toml")
+    scan, model, scene, episode = blocks("toml")
+    (tmp_path / "scene.toml").write_text("schema = 1\n" + scan, encoding="utf-8")
+    keys = read_scene_toml(tmp_path / "scene.toml").scan
+    assert keys is not None
+    assert (keys.dpi, keys.pegs, keys.punch) == (300, "bottom", PunchTable())
     path = tmp_path / "palettes" / "tilda.toml"
     path.write_text(model, encoding="utf-8")
     assert [color.id for color in load_model(path).colors] == ["coat", "outline"]

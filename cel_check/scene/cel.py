@@ -73,7 +73,7 @@ def _checked(task: CelTask) -> CelResult:
 
 
 def _scanned(task: CelTask, picture: Picture, terms: ScanTerms) -> CelResult:
-    """Check a scan: places are in register, so that drawings are compared; faults lie on the scan as read."""
+    """Check a scan; it leaves no places, since drawings are not compared on scans."""
     scan = check_scan(picture, task.palette, task.settings, terms)
     return CelResult(
         level=task.level,
@@ -87,7 +87,6 @@ def _scanned(task: CelTask, picture: Picture, terms: ScanTerms) -> CelResult:
         notes=(*scan.notes, *_card_note(scan.drawing)),
         thumbnail=thumbnail(scan.picture),
         dpi=picture.dpi,
-        places=places_of(scan.drawing),
         measured=measured(scan.drawing),
     )
 

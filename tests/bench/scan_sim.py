@@ -5,11 +5,13 @@ edge throws a shadow. The sheet lies turned and shifted; the scanner has a fall-
 channels, a tone curve, blur, noise, and dust and hairs on its glass.
 """
 
+import io
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
 from cel_check.color.spaces import linear_to_srgb, srgb_to_linear
 
@@ -204,6 +206,7 @@ def _written(light: Floats, bed: Bed, rng: np.random.Generator) -> NDArray[np.ui
     codes += bed.noise * rng.standard_normal(codes.shape, np.float32)
     rgb = np.clip(np.rint(codes), 0, 255).astype(np.uint8)
     if bed.jpeg:
-        _, data = cv2.imencode(".jpg", rgb[..., ::-1], (cv2.IMWRITE_JPEG_QUALITY, bed.jpeg))
-        rgb = np.ascontiguousarray(cv2.imdecode(data, cv2.IMREAD_COLOR)[..., ::-1])
+        file = io.BytesIO()
+        Image.fromarray(rgb).save(file, "JPEG", quality=bed.jpeg)
+        rgb = np.asarray(Image.open(file).convert("RGB"))
     return rgb
