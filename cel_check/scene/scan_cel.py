@@ -37,6 +37,16 @@ SPOTS = frozenset({FaultKind.UNPAINTED, FaultKind.STRAY})
 """Kinds that are dust where they are as small."""
 
 
+_LOOK = Fault(
+    kind=FaultKind.OPEN_LINE,
+    verdict=Verdict.QUERY,
+    text="Open lines and colors on a wrong part are not surely found on scans. Look at this cel's lines and parts.",
+    send_to=CATALOGUE[FaultKind.OPEN_LINE].send_to,
+    confidence=0.1,
+)
+"""What every scan carries: a cel that was not fully checked must not look like one that passed."""
+
+
 @dataclass(frozen=True, eq=False)
 class CheckedScan:
     """What came of a scan: the drawing at its working size, its faults on the scan as read, and notes."""
@@ -66,7 +76,7 @@ def check_scan(picture: Picture, palette: Palette, settings: Settings, terms: Sc
     faults = [fault for fault in faults if not (fault.kind in SPOTS and (fault.area_px or 0) < least)]
     if ready.off is not None:
         faults.insert(0, _off_register(ready.off))
-    return CheckedScan(drawing, ready.picture, tuple(faults), ready.notes)
+    return CheckedScan(drawing, ready.picture, (*faults, _LOOK), ready.notes)
 
 
 def _dpi(picture: Picture, terms: ScanTerms) -> float:
