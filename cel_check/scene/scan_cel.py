@@ -40,7 +40,7 @@ SPOTS = frozenset({FaultKind.UNPAINTED, FaultKind.STRAY})
 _LOOK = Fault(
     kind=FaultKind.OPEN_LINE,
     verdict=Verdict.QUERY,
-    text="Open lines and colors on a wrong part are not surely found on scans. Look at this cel's lines and parts.",
+    text="Open lines and colors on a wrong part are not surely found on scans. Look at its lines and parts.",
     send_to=CATALOGUE[FaultKind.OPEN_LINE].send_to,
     confidence=0.1,
 )
