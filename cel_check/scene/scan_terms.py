@@ -12,7 +12,7 @@ from cel_check.scan.punch import Punch, Side
 from cel_check.scene.toml import ScanTable
 
 WITHOUT_PROFILE = 5.0
-"""ΔE00 that a scanner without a profile may be off: a house choice, not measured. No color is a retake then."""
+"""ΔE00 allowed at least without a profile: a house choice, not measured. No color is a retake then."""
 
 
 @dataclass(frozen=True)
