@@ -3,7 +3,6 @@
 Frames that show the same cels in a row (a hold) share one tile.
 """
 
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -14,6 +13,7 @@ import numpy as np
 from cel_check.faults import Verdict
 from cel_check.picture.thumbnail import decode_thumbnail
 from cel_check.report.ground import Rgb, Rgba, ground, lay_over, shrink
+from cel_check.scene.composite import frame_size
 from cel_check.scene.results import CelResult, FrameResult, SceneResult
 
 TILE_WIDTH = 240
@@ -121,11 +121,7 @@ class Composer:
 
 
 def _usual_size(cels: Sequence[CelResult]) -> tuple[int, int]:
-    sizes = Counter((cel.width, cel.height) for cel in cels if cel.width and cel.height)
-    if not sizes:
-        return 16, 9
-    width, height = max(sizes, key=lambda size: (sizes[size], size))
-    return width or 16, height or 9
+    return frame_size(cels) if any(cel.width and cel.height for cel in cels) else (16, 9)
 
 
 def _centered(rgba: Rgba, width: int, height: int) -> Rgba:

@@ -10,8 +10,9 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from cel_check.checks.common import model_match, named
 from cel_check.drawing.place import OPEN, Place
-from cel_check.faults import Fault, FaultKind, ModelMatch, SendTo, Verdict
+from cel_check.faults import Fault, FaultKind, SendTo, Verdict
 from cel_check.model.colormodel import Palette
 from cel_check.scene.results import CelResult
 
@@ -118,15 +119,12 @@ def _left_out(fault: Fault, palette: Palette, color: int, drawings: Sequence[str
     paint = palette.colors[color]
     seen = ", ".join(drawings[:3]) + (f" and {len(drawings) - 3} more" if len(drawings) > 3 else "")
     because = f"the same part on drawing{'s' if len(drawings) > 1 else ''} {seen}"
-    name = f"{paint.name} ({paint.paint})" if paint.paint else paint.name
-    expected = ModelMatch(
-        paint.id, paint.name, paint.paint, paint.model, paint.hex, 0.0, paint.tolerance, because
-    )
+    expected = model_match(paint, 0.0, because)
     return replace(
         fault,
         verdict=Verdict.RETAKE,
         text=f"This part is left without paint; it is {paint.name} on {because[9:].replace('part on ', '')}. "
-        f"Paint it with {name}.",
+        f"Paint it with {named(expected)}.",
         send_to=SendTo.PAINT,
         confidence=0.92,
         expected=expected,

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from cel_check.checks.common import model_match, named
 from cel_check.color.difference import ciede2000
 from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.place import Place
@@ -96,7 +97,7 @@ def _fault(level: _Level, group: Sequence[Finding], swapped: bool) -> Fault:
     finding, place = group[lead], places[lead]
     expected = _expected(place, level, finding)
     sure = any(one.sure for one in group)
-    has = level.palette.colors[place.color]
+    has = _match(level.palette.colors[place.color], place.srgb)
     where = f" in {len(group)} places" if len(group) > 1 else ""
     exchange = " The two paints are exchanged." if swapped else ""
     throughout = ""
@@ -104,11 +105,10 @@ def _fault(level: _Level, group: Sequence[Finding], swapped: bool) -> Fault:
         throughout = f" {len(finding.wrong)} other drawing{'s' * (len(finding.wrong) > 1)} of the level too."
     doubt = "" if sure else " Is it meant?"
     rgb, lab = _measured(place.srgb)
-    right = _named(level.palette.colors[finding.color])
     return Fault(
         kind=FaultKind.WRONG_PART,
         verdict=Verdict.RETAKE if sure else Verdict.QUERY,
-        text=f"{_named(has)} is on a part{where} that should be {right}: {expected.because}."
+        text=f"{named(has)} is on a part{where} that should be {named(expected)}: {expected.because}."
         f"{throughout}{exchange}{doubt}",
         send_to=SendTo.PAINT,
         confidence=SURE if sure else UNSURE,
@@ -116,7 +116,7 @@ def _fault(level: _Level, group: Sequence[Finding], swapped: bool) -> Fault:
         point=place.point,
         area_px=sum(one.area for one in places),
         found=FoundColor(rgb, lab),
-        nearest=_match(has, place.srgb),
+        nearest=has,
         expected=expected,
         contrast=expected.delta_e,
     )
@@ -139,19 +139,13 @@ def _because(level: _Level, finding: Finding) -> str:
 
 def _match(color: ModelColor, srgb: str, because: str = "") -> ModelMatch:
     delta_e = float(ciede2000(np.array(_measured(srgb)[1]), np.array(color.lab)))
-    return ModelMatch(
-        color.id, color.name, color.paint, color.model, color.hex, round(delta_e, 2), color.tolerance, because
-    )
+    return model_match(color, delta_e, because)
 
 
 def _measured(srgb: str) -> tuple[str, tuple[float, float, float]]:
     rgb = np.frombuffer(bytes.fromhex(srgb[1:]), np.uint8).reshape(1, 3)
     lightness, a, b = (round(float(value), 2) for value in srgb8_to_lab(rgb)[0])
     return srgb, (lightness, a, b)
-
-
-def _named(color: ModelColor) -> str:
-    return f"{color.name} ({color.paint})" if color.paint else color.name
 
 
 def _around(places: Sequence[Place]) -> Box:
@@ -173,8 +167,7 @@ def _off_model(fault: Fault, place: Place, level: _Level, finding: Finding) -> F
         expected.color,
     ):
         start = text.rsplit("Repaint with ", 1)[0]
-        paint = _named(level.palette.colors[finding.color])
-        text = f"{start}Repaint with {paint}: {expected.because}."
+        text = f"{start}Repaint with {named(expected)}: {expected.because}."
     return replace(fault, text=text, expected=expected, contrast=expected.delta_e)
 
 
