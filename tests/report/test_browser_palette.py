@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import sync_playwright
+from chromium import NEEDS_CHROMIUM, chromium
 
 from cel_check.model.load import load_model
 from cel_check.model.looks import looks_of
@@ -15,13 +15,7 @@ from cel_check.report.palette import write_palette
 from cel_check.report.palette_json import PaletteResult
 
 ROOT = Path(__file__).resolve().parents[2]
-CHROMIUM = Path("/usr/bin/chromium")
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--no-first-run"]
-
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(not CHROMIUM.exists(), reason=f"{CHROMIUM} is not installed"),
-]
+pytestmark = NEEDS_CHROMIUM
 
 
 @pytest.fixture(scope="module")
@@ -35,10 +29,8 @@ def out(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def browser():
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
+    with chromium() as opened:
         yield opened
-        opened.close()
 
 
 def visit(browser, path, **options):

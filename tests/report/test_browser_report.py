@@ -2,35 +2,23 @@
 
 import re
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 import report_scenes as scenes
-from playwright.sync_api import sync_playwright
+from chromium import NEEDS_CHROMIUM, chromium
 from test_html import HOSTILE, hostile_scene
 
 from cel_check.faults import Verdict
 from cel_check.report.write import write_report
 from cel_check.scene.results import CelResult
 
-CHROMIUM = Path("/usr/bin/chromium")
-FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update",
-    "--disable-sync", "--no-first-run",
-]  # fmt: skip
-
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(not CHROMIUM.exists(), reason=f"{CHROMIUM} is not installed"),
-]
+pytestmark = NEEDS_CHROMIUM
 
 
 @pytest.fixture(scope="module")
 def browser():
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
+    with chromium() as opened:
         yield opened
-        opened.close()
 
 
 @pytest.fixture

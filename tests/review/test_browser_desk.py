@@ -10,7 +10,7 @@ import desks
 import pytest
 import uvicorn
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import sync_playwright
+from chromium import NEEDS_CHROMIUM, chromium
 
 from cel_check.episode.folder import load_episode
 from cel_check.review.app import desk_app
@@ -18,24 +18,13 @@ from cel_check.review.gate import Gate
 from cel_check.review.serve import rooms_of
 
 ROOT = Path(__file__).resolve().parents[2]
-CHROMIUM = Path("/usr/bin/chromium")
-FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update",
-    "--disable-sync", "--no-first-run",
-]  # fmt: skip
-
-pytestmark = [
-    pytest.mark.browser,
-    pytest.mark.skipif(not CHROMIUM.exists(), reason=f"{CHROMIUM} is not installed"),
-]
+pytestmark = NEEDS_CHROMIUM
 
 
 @pytest.fixture(scope="module")
 def browser():
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
+    with chromium() as opened:
         yield opened
-        opened.close()
 
 
 @pytest.fixture(scope="module")
