@@ -1,0 +1,224 @@
+"""Flashes that may harm viewers with photosensitive epilepsy: which changes count, and how many are too many.
+
+This finds likely trouble early and is no certificate: local rules and the broadcaster's approved test decide.
+
+A change of a pixel counts when, since its last counted change, it went the other way by enough: 20 cd/m2
+with the darker image below 160 cd/m2 (Recommendation ITU-R BT.1702-3 (11/2023), guideline 1, at the peak
+white of 200 cd/m2 of its note 3, displayed by the gamma of 2.4 of ITU-R BT.1886 with a black of zero), or a
+tenth of the largest relative luminance with the darker image below 0.80 (W3C, WCAG 2.2, "general flash and
+red flash thresholds"), or to or from saturated red (the same definition). Two opposing changes are a flash.
+Too many are more than three flashes, that is a seventh change, within less than a second, on the same pixels,
+on more than a quarter of the picture.
+
+BT.1702 alone accepts flashes whose leading edges lie 360 ms or more apart, so a burst and a late single one
+break WCAG only. The texts of BT.1702-3 were read as quoted by two public notes, not in the original. WCAG
+measures its quarter in any ten degrees of the visual field, which at a desk is less than a screen: here it is
+a quarter of the picture, as in BT.1702. Regular patterns (stripes, checks) are not looked for.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from cel_check.color.contrast import relative_luminance
+from cel_check.color.spaces import linear_to_xyz_d65, srgb_to_linear
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+PEAK = 200.0
+"""cd/m2 of white (BT.1702-3, note 3)."""
+GAMMA = 2.4
+"""ITU-R BT.1886, with a black of 0 cd/m2."""
+CHANGE, DARKER = 20.0, 160.0
+"""cd/m2 of BT.1702; a tenth and 0.80 of the peak, which are the numbers of WCAG."""
+SATURATED, RED_CHANGE = 0.8, 0.2
+"""WCAG 2.2: R / (R + G + B) of linear light, and the distance of u', v' (CIE 1976)."""
+CHANGES = 7
+"""A seventh change within a second is more than three flashes."""
+AREA = 0.25
+"""Share of the picture that may flash."""
+APART = 0.36
+"""Seconds between leading edges from which BT.1702 takes flashes one by one."""
+
+_WHITE_UV = (0.19784, 0.46834)
+"""u', v' of the D65 white, taken for black, which has no color of its own."""
+_EXACT = 1e-9
+
+
+class Rule(StrEnum):
+    """What a sequence breaks."""
+
+    BT1702 = "general flash, ITU-R BT.1702"
+    WCAG = "general flash, WCAG 2.2"
+    RED = "red flash, WCAG 2.2 and ITU-R BT.1702"
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """A stretch of frames that breaks a rule.
+
+    Attributes:
+        rule: which.
+        first: the frame of the first change that counts.
+        last: the frame of the last one.
+        area: largest share of the picture that flashes too often at once.
+    """
+
+    rule: Rule
+    first: int
+    last: int
+    area: float
+
+
+def display_luminance(srgb8: NDArray[np.uint8]) -> Floats:
+    """Return the cd/m2 of 8-bit R'G'B' codes `(..., 3)` on a BT.1886 display with white at 200 cd/m2."""
+    codes = np.arange(256) / 255.0
+    return PEAK * relative_luminance((codes**GAMMA)[srgb8])
+
+
+def wcag_luminance(srgb8: NDArray[np.uint8]) -> Floats:
+    """Return the relative luminance, 0 to 1, of 8-bit sRGB `(..., 3)` as WCAG defines it."""
+    return relative_luminance(srgb_to_linear(np.arange(256) / 255.0)[srgb8])
+
+
+def counts_as_change(one: ArrayLike, other: ArrayLike, peak: float) -> Mask:
+    """Return whether two luminances lie far enough apart, with the darker one dark enough.
+
+    Args:
+        one: luminances of one state, any shape.
+        other: of the other, in the same unit.
+        peak: the luminance of white in that unit.
+    """
+    first, second = np.asarray(one, np.float64), np.asarray(other, np.float64)
+    far = np.abs(first - second) >= peak * (CHANGE / PEAK) - _EXACT
+    return np.asarray(far & (np.minimum(first, second) < peak * (DARKER / PEAK)))
+
+
+def red_state(srgb8: NDArray[np.uint8]) -> Floats:
+    """Return `(..., 3)`: R / (R + G + B) of linear light, and CIE 1976 u', v', of 8-bit sRGB `(..., 3)`."""
+    linear = srgb_to_linear(np.arange(256) / 255.0)[srgb8]
+    xyz = linear_to_xyz_d65(linear)
+    total, weight = linear.sum(axis=-1), xyz @ np.array([1.0, 15.0, 3.0])
+    lit = total > 0
+    share = np.divide(linear[..., 0], total, out=np.zeros_like(total), where=lit)
+    u = np.divide(4.0 * xyz[..., 0], weight, out=np.full_like(total, _WHITE_UV[0]), where=lit)
+    v = np.divide(9.0 * xyz[..., 1], weight, out=np.full_like(total, _WHITE_UV[1]), where=lit)
+    return np.stack([share, u, v], axis=-1)
+
+
+def counts_as_red(one: Floats, other: Floats) -> Mask:
+    """Return whether two states of `red_state`, `(..., 3)`, are a change to or from saturated red."""
+    far = np.hypot(one[..., 1] - other[..., 1], one[..., 2] - other[..., 2]) > RED_CHANGE
+    return np.asarray(far & (np.maximum(one[..., 0], other[..., 0]) >= SATURATED - _EXACT))
+
+
+class _Swing:
+    """Finds, pixel by pixel, changes of luminance against the direction of the last one that counted."""
+
+    def __init__(self, peak: float) -> None:
+        self._peak = peak
+        self._low = self._high = np.zeros(0)
+        self._way = np.zeros(0, np.int8)
+
+    def changed(self, now: Floats) -> Mask:
+        if now.shape != self._low.shape:
+            self._low, self._high, self._way = now.copy(), now.copy(), np.zeros(now.shape, np.int8)
+        self._low, self._high = np.minimum(self._low, now), np.maximum(self._high, now)
+        up = (self._way <= 0) & (now > self._low) & counts_as_change(self._low, now, self._peak)
+        down = (self._way >= 0) & (now < self._high) & counts_as_change(self._high, now, self._peak) & ~up
+        moved = up | down
+        self._way[up], self._way[down] = 1, -1
+        self._low[moved] = self._high[moved] = now[moved]
+        return moved
+
+
+class _Reds:
+    """Finds, pixel by pixel, changes to or from saturated red since the last one that counted."""
+
+    def __init__(self) -> None:
+        self._held = np.zeros((0, 3))
+
+    def changed(self, now: Floats) -> Mask:
+        if now.shape != self._held.shape:
+            self._held = now.copy()
+        moved = counts_as_red(self._held, now)
+        self._held[moved] = now[moved]
+        return moved
+
+
+class _Count:
+    """The frames of each pixel's last seven changes, and what of the picture had them within a second."""
+
+    def __init__(self, rule: Rule, fps: float) -> None:
+        self.rule, self._fps = rule, fps
+        self._frames = np.zeros((CHANGES, 0, 0))
+
+    def add(self, moved: Mask, frame: int) -> Trouble | None:
+        if moved.shape != self._frames.shape[1:]:
+            self._frames = np.full((CHANGES, *moved.shape), -np.inf)
+        if not moved.any():
+            return None
+        own = self._frames[:, moved]
+        self._frames[:, moved] = np.vstack([own[1:], np.full((1, own.shape[1]), float(frame))])
+        often = self._often(frame)
+        area = float(often.mean())
+        if area <= AREA:
+            return None
+        return Trouble(self.rule, int(self._frames[0][often].min()), frame, area)
+
+    def _often(self, frame: int) -> Mask:
+        """Return the pixels whose last seven changes took less than a second and that still flash."""
+        old, last = self._frames[0], self._frames[-1]
+        known = np.isfinite(old) & (frame - last < APART * self._fps)
+        often = known.copy()
+        often[known] = last[known] - old[known] < self._fps - _EXACT
+        if self.rule is Rule.BT1702 and often.any():
+            edges = np.diff(self._frames[::2][:, often], axis=0)  # of the first, third, fifth, seventh change
+            often[often] = edges.max(axis=0) < APART * self._fps - _EXACT
+        return np.asarray(often)
+
+
+class FlashMeter:
+    """Takes the frames of a scene in order and tells which stretches flash too often."""
+
+    def __init__(self, fps: float) -> None:
+        """Prepare for frames shown at `fps` a second."""
+        self._swings = (_Swing(PEAK), _Swing(1.0))
+        self._reds = _Reds()
+        self._counts = tuple(_Count(rule, fps) for rule in Rule)
+        self._found: list[Trouble] = []
+        self._last: NDArray[np.uint8] | None = None
+
+    def show(self, frame: int, rgb: NDArray[np.uint8]) -> None:
+        """Take one frame.
+
+        Args:
+            frame: its number; a number left out counts as a hold of the frame before.
+            rgb: `(h, w, 3)` uint8, sRGB; the same size each time. A picture made smaller will do: the rules
+                are of areas, and detail finer than its pixels is exempt or far below a quarter.
+        """
+        if rgb is self._last:
+            return  # a hold changes nothing
+        self._last = rgb
+        states = (display_luminance(rgb), wcag_luminance(rgb))
+        moved = [swing.changed(state) for swing, state in zip(self._swings, states, strict=True)]
+        moved.append(self._reds.changed(red_state(rgb)))
+        for count, pixels in zip(self._counts, moved, strict=True):
+            trouble = count.add(pixels, frame)
+            if trouble is not None:
+                self._found.append(trouble)
+
+    def troubles(self) -> tuple[Trouble, ...]:
+        """Return what was found so far, by rule and frame; stretches that touch are one."""
+        merged: list[Trouble] = []
+        for rule in Rule:
+            for found in (trouble for trouble in self._found if trouble.rule is rule):
+                before = merged[-1] if merged and merged[-1].rule is rule else None
+                if before is not None and found.first <= before.last + 1:
+                    merged[-1] = Trouble(rule, before.first, found.last, max(before.area, found.area))
+                else:
+                    merged.append(found)
+        return tuple(merged)
