@@ -1,13 +1,15 @@
 """Counts what all drawings of a level say of each part's paint, and what a model's reference cel says."""
 
-from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from cel_check.scene.art import Art, Floats
+from cel_check.scene.art import Art, Floats, Ints
 from cel_check.scene.match_parts import likeness
+from cel_check.scene.stack import Stack, stacked
 from cel_check.scene.votes import Votes, votes
 
 STEPS = (1, 2, 4, 8, 16)
@@ -16,8 +18,11 @@ STEPS = (1, 2, 4, 8, 16)
 FEW = 15
 """Drawings of a level up to which all are compared with all."""
 
-SURE = 0.5
-"""Strength from which a vote is named as evidence."""
+AUDIBLE = 0.05
+"""Strength from which a vote counts."""
+
+AT_ONCE = 1 << 15
+"""Pairs of places that are compared at a time: an array of them is 256 KiB, and some twenty are in use."""
 
 
 @dataclass(frozen=True)
@@ -30,42 +35,101 @@ class Witness:
     strength: float
 
 
-@dataclass(eq=False)
+@dataclass(frozen=True, eq=False)
 class Ballot:
-    """The votes on the n parts of one drawing.
+    """The votes of k drawings on the n parts of one drawing.
 
     Attributes:
-        agree: `(n,)` sum of the votes for its paint.
-        against: by part, the votes against.
-        same: by part, `(drawing, part)` of itself in the same paint.
-        asked: drawings that were asked.
+        asked: `(k,)` the drawings, in the order asked.
+        agree: `(k, n)` votes for its paint.
+        against: `(k, n)` votes for another color.
+        color: `(k, n)` that color.
+        partner: `(k, n)` the part that has it.
+        same: `(k, n)` which part is the same in the same paint; -1 where none is.
     """
 
+    asked: Ints
     agree: Floats
-    against: dict[int, list[Witness]] = field(default_factory=lambda: defaultdict(list))
-    same: dict[int, list[tuple[int, int]]] = field(default_factory=lambda: defaultdict(list))
-    asked: int = 0
+    against: Floats
+    color: Ints
+    partner: Ints
+    same: Ints
 
-    def add(self, other: int, art: Art, said: Votes) -> None:
-        """Count one drawing's votes."""
-        self.agree += said.agree
-        self.asked += 1
-        for part in np.flatnonzero(said.against > 0.05).tolist():
-            partner = int(said.partner[part])
-            self.against[part].append(
-                Witness(other, partner, int(art.color[partner]), float(said.against[part]))
-            )
-        for part in np.flatnonzero(said.same >= 0).tolist():
-            self.same[part].append((other, int(said.same[part])))
+    def witnesses(self, part: int) -> list[Witness]:
+        """Return the votes against a part's paint."""
+        return [
+            Witness(int(self.asked[row]), int(self.partner[row, part]), int(self.color[row, part]), strength)
+            for row, strength in enumerate(self.against[:, part].tolist())
+            if strength > AUDIBLE
+        ]
+
+    def mates(self, part: int) -> list[tuple[int, int]]:
+        """Return `(drawing, part)` of a part in the same paint on the other drawings."""
+        rows = np.flatnonzero(self.same[:, part] >= 0)
+        return list(zip(self.asked[rows].tolist(), self.same[rows, part].tolist(), strict=True))
 
 
-def count(arts: Sequence[Art]) -> list[Ballot]:
-    """Return the votes on every drawing's parts by the level's other drawings, in number order."""
-    ballots = [Ballot(np.zeros(len(art.color))) for art in arts]
-    steps = range(1, len(arts)) if len(arts) <= FEW else STEPS
-    for one in range(len(arts)):
-        for two in (one + step for step in steps if one + step < len(arts)):
-            like = likeness(arts[one], arts[two])
-            ballots[one].add(two, arts[two], votes(arts[one], arts[two], like))
-            ballots[two].add(one, arts[one], votes(arts[two], arts[one], like.turned))
-    return ballots
+def polled(arts: Sequence[Art], references: Sequence[Art]) -> tuple[list[Ballot], list[Ballot]]:
+    """Return the votes on every drawing's parts, by the level's other drawings and by the reference cels.
+
+    Reference cels are numbered from 0 on in their ballots.
+    """
+    if not arts:
+        return [], []
+    stack, count = stacked((*arts, *references)), len(arts)
+    pairs = [*_mates(count), *((one, count + two) for one in range(count) for two in range(len(references)))]
+    heard: list[list[_Heard]] = [[] for _ in range(count + len(references))]
+    for one, two, said, answer in _asked(stack, pairs):
+        heard[one].append(_Heard(two, said, stack.color[two]))
+        heard[two].append(_Heard(one, answer, stack.color[one]))
+    mates, models = [], []
+    for own, art in zip(heard, arts, strict=False):
+        mates.append(_ballot([one for one in own if one.by < count], 0, art))
+        models.append(_ballot([one for one in own if one.by >= count], count, art))
+    return mates, models
+
+
+def _mates(count: int) -> Iterator[tuple[int, int]]:
+    """Yield which drawings of a level are compared."""
+    steps = range(1, count) if count <= FEW else STEPS
+    for one in range(count):
+        yield from ((one, one + step) for step in steps if one + step < count)
+
+
+@dataclass(frozen=True, eq=False)
+class _Heard:
+    """What one drawing said, and its places' colors."""
+
+    by: int
+    said: Votes
+    color: Ints
+
+
+def _asked(stack: Stack, pairs: Sequence[tuple[int, int]]) -> Iterator[tuple[int, int, Votes, Votes]]:
+    """Yield for each pair what the second says of the first, and the other way round."""
+    longest = stack.real.shape[1]
+    step = max(1, AT_ONCE // longest**2)
+    for at in range(0, len(pairs), step):
+        ones, twos = np.array(pairs[at : at + step], np.int64).T
+        here, there = stack.pick(ones), stack.pick(twos)
+        said, answers = votes(here, there, likeness(here, there))
+        for row, (one, two) in enumerate(zip(ones.tolist(), twos.tolist(), strict=True)):
+            yield one, two, said.row(row), answers.row(row)
+
+
+def _ballot(heard: Sequence[_Heard], first: int, art: Art) -> Ballot:
+    """Lay what was heard of one drawing's parts on one another."""
+    some = slice(0, len(art.color))
+
+    def column(of: Callable[[_Heard], NDArray[Any]], kind: type) -> NDArray[Any]:
+        rows = [of(one)[some] for one in heard]
+        return np.stack(rows) if rows else np.zeros((0, len(art.color)), kind)
+
+    return Ballot(
+        asked=np.array([one.by - first for one in heard], np.int64),
+        agree=column(lambda one: one.said.agree, np.float64),
+        against=column(lambda one: one.said.against, np.float64),
+        color=column(lambda one: one.color[one.said.partner], np.int64),
+        partner=column(lambda one: one.said.partner, np.int64),
+        same=column(lambda one: one.said.same, np.int64),
+    )

@@ -12,9 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from cel_check.scene.art import Art
-from cel_check.scene.ballot import Ballot, Witness, count
-from cel_check.scene.match_parts import likeness
-from cel_check.scene.votes import LEAST, votes
+from cel_check.scene.ballot import Ballot, Witness, polled
+from cel_check.scene.votes import LEAST
 
 ODD_ONE_OUT = 0.52
 """Share of the votes on a part that must be for one other color."""
@@ -86,8 +85,8 @@ def judge(arts: Sequence[Art], references: Sequence[Art] = ()) -> tuple[Finding,
         arts: the level's drawings in number order.
         references: the reference cels of its models.
     """
-    ballots = count(arts)
-    said = [_said(art, references) for art in arts]
+    ballots, models = polled(arts, references)
+    said = [_said(ballot) for ballot in models]
     found = []
     for number, (art, ballot) in enumerate(zip(arts, ballots, strict=True)):
         for part in range(len(art.color)):
@@ -111,39 +110,40 @@ class _Said:
     color: tuple[int, ...]
 
 
-def _said(art: Art, references: Sequence[Art]) -> _Said:
-    """Ask the reference cels; of several, those that know a part in its paint count first."""
-    agree, against = np.zeros(len(art.color)), np.zeros(len(art.color))
-    color = np.full(len(art.color), -1)
-    for reference in references:
-        vote = votes(art, reference, likeness(art, reference))
-        agree = np.maximum(agree, vote.agree)
-        more = vote.against > against
-        color[more] = reference.color[vote.partner[more]]
-        against = np.maximum(against, vote.against)
+def _said(ballot: Ballot) -> _Said:
+    """Read what the reference cels say; of several, those that know a part in its paint count first."""
+    count = ballot.agree.shape[1]
+    if not len(ballot.asked):
+        return _Said((0.0,) * count, (0.0,) * count, (-1,) * count)
+    agree, loudest = ballot.agree.max(axis=0), ballot.against.argmax(axis=0)
+    columns = np.arange(count)
+    against = ballot.against[loudest, columns]
+    color = np.where(against > 0, ballot.color[loudest, columns], -1)
     return _Said(tuple(agree.tolist()), tuple((against * (1 - agree)).tolist()), tuple(color.tolist()))
 
 
 def _by_mates(number: int, part: int, ballot: Ballot, said: Sequence[_Said], area: float) -> Finding | None:
     """Judge a part by the level's other drawings."""
-    witnesses = ballot.against.get(part, ())
+    witnesses = ballot.witnesses(part)
     if not witnesses:
         return None
     weights: dict[int, float] = defaultdict(float)
     for witness in witnesses:
         weights[witness.color] += witness.strength
     color, weight = max(weights.items(), key=lambda one: (one[1], -one[0]))
-    share = weight / (sum(weights.values()) + float(ballot.agree[part]))
-    least = ENOUGH if ballot.asked > 1 else ONLY_ONE
+    share = weight / (sum(weights.values()) + float(ballot.agree[:, part].sum()))
+    least = ENOUGH if len(ballot.asked) > 1 else ONLY_ONE
     if weight < least or share < ODD_ONE_OUT:
         return None
     named = [one for one in witnesses if one.color == color and one.strength >= 0.5]
     if _reference_stands_by(number, part, named, said):
         return None
     right = tuple((one.art, one.place) for one in sorted(named, key=lambda one: abs(one.art - number)))
-    wrong = tuple(sorted({art for art, _ in ballot.same.get(part, ())}))
-    sure = ballot.asked > 1 and share >= SURE_SHARE and weight >= (ENOUGH if area >= SMALL else SURE_SMALL)
-    return Finding(number, part, color, right, wrong, share, weight, ballot.asked, sure=sure)
+    wrong = tuple(sorted({art for art, _ in ballot.mates(part)}))
+    sure = (
+        len(ballot.asked) > 1 and share >= SURE_SHARE and weight >= (ENOUGH if area >= SMALL else SURE_SMALL)
+    )
+    return Finding(number, part, color, right, wrong, share, weight, len(ballot.asked), sure=sure)
 
 
 def _reference_stands_by(number: int, part: int, named: Sequence[Witness], said: Sequence[_Said]) -> bool:
@@ -158,8 +158,10 @@ def _by_reference(
 ) -> Finding | None:
     """Judge a part that the drawings agree on by the reference cel."""
     own = said[number]
-    same = ballots[number].same.get(part, ())
-    if own.against[part] < BY_REFERENCE and not (same and own.agree[part] < KNOWN):
+    if own.against[part] < BY_REFERENCE and own.agree[part] >= KNOWN:
+        return None
+    same = ballots[number].mates(part)
+    if own.against[part] < BY_REFERENCE and not same:
         return None
     shown = [(number, part), *same]
     against: dict[int, float] = defaultdict(float)
@@ -185,11 +187,11 @@ def _spread(
     while by_reference:
         reached: dict[tuple[int, int], list[Finding]] = defaultdict(list)
         for (art, part), finding in by_reference.items():
-            for key in ballots[art].same.get(part, ()):
+            for key in ballots[art].mates(part):
                 reached[key].append(finding)
         by_reference = {}
         for (art, part), from_there in reached.items():
-            same = ballots[art].same.get(part, ())
+            same = ballots[art].mates(part)
             told = [known[key] for key in same if key in known and known[key].reference]
             if (art, part) in known or said[art].agree[part] >= KNOWN or arts[art].area[part] < LEAST:
                 continue

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cel_check.scene.art import Art, Floats, Ints
-from cel_check.scene.match_parts import NOTHING, Likeness
+from cel_check.scene.art import Floats, Ints
+from cel_check.scene.match_parts import NEVER, NOTHING, Likeness
+from cel_check.scene.stack import Stack
 
 LEAST = 40
 """Pixels of a part whose paint is judged."""
@@ -30,9 +31,6 @@ CLAIMED = 4.0
 PART_SEEN = 0.7
 """Cost, for each factor of e, of seeing only so much of a part."""
 
-NEVER = 1e4
-"""Cost of what cannot be; a number, so that differences stay numbers."""
-
 TIGHT = 3.0
 """Cost of a match from which it says nothing sure, at even odds."""
 
@@ -45,13 +43,13 @@ SETTLED = 2.0
 
 @dataclass(frozen=True, eq=False)
 class Votes:
-    """What a drawing says of the n parts of another.
+    """What drawings say of the n parts of others, a row for each pair.
 
     Attributes:
-        agree: `(n,)` 0 to 1: a part of the same color is there.
-        against: `(n,)` 0 to 1: the part is there in another color.
-        partner: `(n,)` which part of the other drawing that is; -1 where there is none.
-        same: `(n,)` which part of the other drawing is the same in its own color; -1 where there is none.
+        agree: `(p, n)` 0 to 1: a part of the same color is there.
+        against: `(p, n)` 0 to 1: the part is there in another color.
+        partner: `(p, n)` which part of the other drawing that is; -1 where there is none.
+        same: `(p, n)` which part of the other drawing is the same in its own color; -1 where there is none.
     """
 
     agree: Floats
@@ -59,55 +57,58 @@ class Votes:
     partner: Ints
     same: Ints
 
+    def row(self, pair: int) -> "Votes":
+        """Return what was said in one pair, without the first axis."""
+        return Votes(self.agree[pair], self.against[pair], self.partner[pair], self.same[pair])
 
-def votes(here: Art, there: Art, like: Likeness) -> Votes:
-    """Return what `there` says of the parts of `here`."""
-    count, others = len(here.color), len(there.color)
-    judged = (here.color >= -1) & (here.area >= LEAST)
+
+def votes(here: Stack, there: Stack, like: Likeness) -> tuple[Votes, Votes]:
+    """Return what each of `there` says of the parts of its one of `here`, and the other way round."""
     # A color off the model tells nothing of what another part has.
-    same = (here.color[:, None] == there.color[None]) & (here.color >= 0)[:, None]
+    same = (here.color[:, :, None] == there.color[:, None]) & (here.color >= 0)[:, :, None]
+    turned = like.turned
     own = np.where(same, own_cost(like), NEVER)
-    fits = ~same & (there.color >= 0)[None] & (there.area >= LEAST * 0.6)[None]
+    theirs = np.where(same.transpose(0, 2, 1), own_cost(turned), NEVER)
+    return _votes(here, there, like, own, theirs), _votes(there, here, turned, theirs, own)
+
+
+def _votes(here: Stack, there: Stack, like: Likeness, own: Floats, theirs: Floats) -> Votes:
+    """Return what `there` says, by what each part's own color costs on the other, seen from either side."""
+    judged = (here.color >= -1) & (here.area >= LEAST)
+    fits = (here.color[:, :, None] != there.color[:, None]) | (here.color < 0)[:, :, None]
+    fits &= ((there.color >= 0) & (there.area >= LEAST * 0.6))[:, None]
     other = np.where(fits, like.cost, NEVER)
-    partner = other.argmin(axis=1)
-    rows = np.arange(count)
-    best = other[rows, partner]
-    taken = np.where(same, own_cost(like.turned).T, NEVER).min(axis=0)[partner]
+    partner = other.argmin(axis=2)
+    best = other.min(axis=2)
+    taken = np.take_along_axis(theirs.min(axis=2), partner, axis=1)
     rival = _rival(like, partner)
+    near = own.min(axis=2)
     # A partner has its own color's counterpart here or a rival that fits as well, or the part its own there.
-    margin = np.minimum(np.minimum(own.min(axis=1), taken), rival + RIVAL) - best
+    margin = np.minimum(np.minimum(near, taken), rival + RIVAL) - best
     room = TIGHT + LOOSER * np.clip(margin - MARGIN - 2.0, 0.0, 8.0)
     against = _step((margin - MARGIN) / SOFT) * _step((room - best) / SOFT)
     against = np.where(judged & (best < NEVER), against, 0.0)
-    mine = own.argmin(axis=1)
-    near = own[rows, mine]
     agree = np.where(judged & (near < NEVER), _step((NOTHING - 1.0 - near) / SOFT), 0.0) * (1.0 - against)
     found = np.where(against > 0, partner, -1)
-    return Votes(agree, against, found, np.where(agree > 0.5, mine, -1)) if others else _none(count)
+    return Votes(agree, against, found, np.where(agree > 0.5, own.argmin(axis=2), -1))
 
 
 def own_cost(like: Likeness) -> Floats:
-    """Return `(n, m)` the cost of a part's being one with a place of its own color, whole or as a piece.
+    """Return `(p, n, m)` the cost of a part's being one with a place of its own color, whole or as a piece.
 
     A place that another part matches as a whole is not there for this one; nor is it the whole of which this
     one is a piece, unless the piece is small beside it.
     """
-    columns = np.arange(like.match.shape[1])
-    best = like.match.argmax(axis=0)
-    first = like.match[best, columns]
+    best = like.match.argmax(axis=1)[:, None]
+    first = np.take_along_axis(like.match, best, axis=1)
     rest = like.match.copy()
-    rest[best, columns] = 0.0
+    np.put_along_axis(rest, best, 0.0, axis=1)
     claimed = np.broadcast_to(first, like.match.shape).copy()
-    claimed[best, columns] = rest.max(axis=0)
-    whole = like.cost + CLAIMED * claimed
-    room = np.clip(np.exp(like.larger) / 0.3, 0.0, 1.0)
-    piece = like.piece + PART_SEEN * np.maximum(like.larger, 0.0) + 0.6 * CLAIMED * claimed * room
-    return np.minimum(whole, piece)
-
-
-def _none(count: int) -> Votes:
-    nothing = np.full(count, -1)
-    return Votes(np.zeros(count), np.zeros(count), nothing, nothing)
+    np.put_along_axis(claimed, best, rest.max(axis=1, keepdims=True), axis=1)
+    claimed *= CLAIMED
+    room = np.minimum(np.exp(like.larger) / 0.3, 1.0)
+    piece = like.piece + PART_SEEN * np.maximum(like.larger, 0.0) + 0.6 * claimed * room
+    return np.minimum(like.cost + claimed, piece)
 
 
 def _rival(like: Likeness, partner: Ints) -> Floats:
@@ -115,12 +116,13 @@ def _rival(like: Likeness, partner: Ints) -> Floats:
 
     A row that is settled elsewhere (the other eye, the next stripe) is hardly a rival.
     """
-    rows = np.arange(len(partner))
-    settled = like.match.argmax(axis=1)
-    elsewhere = np.where(settled[:, None] == partner[None], 0.0, like.match[rows, settled][:, None])
-    theirs = like.cost[:, partner] + SETTLED * elsewhere
-    np.fill_diagonal(theirs, NEVER)
-    rival: Floats = theirs.min(axis=0)
+    settled = like.match.argmax(axis=2)
+    strength = like.match.max(axis=2)
+    elsewhere = np.where(settled[:, :, None] == partner[:, None], 0.0, SETTLED * strength[:, :, None])
+    theirs = np.take_along_axis(like.cost, partner[:, None], axis=2) + elsewhere
+    rows = np.arange(partner.shape[1])
+    theirs[:, rows, rows] = NEVER
+    rival: Floats = theirs.min(axis=1)
     return rival
 
 
