@@ -22,6 +22,7 @@ from art import digest  # noqa: E402
 from cases import Case, cels, default_cache, save  # noqa: E402
 from flawed import FLAWED  # noqa: E402
 from inject import KINDS, Truth  # noqa: E402
+from reliability import Told, plot, tables, told_on_injected, told_on_untouched  # noqa: E402
 from score import Outcome, alarm_table, judge, markdown_table, recall_tables  # noqa: E402
 from show import captioned, crop, write_sheets  # noqa: E402
 from styles import VERSION  # noqa: E402
@@ -52,6 +53,7 @@ def arguments() -> argparse.Namespace:
     )
     parser.add_argument("--show", type=Path, help="write contact sheets of misses and false alarms here")
     parser.add_argument("--markdown", type=Path, help="write README's table here too")
+    parser.add_argument("--reliability", type=Path, help="draw confidence against truth here, as SVG")
     parser.add_argument("--cache", type=Path, default=default_cache(), help="folder for rendered cels")
     return parser.parse_args()
 
@@ -91,6 +93,7 @@ class Board:
         self.outcomes: list[Outcome] = []
         self.clean: list[tuple[str, tuple[Fault, ...]]] = []
         self.flawed: list[int] = []
+        self.told: list[Told] = []
         self.no_place: Counter[str] = Counter()
         self.crashed: Counter[str] = Counter()
         self.tiles: dict[str, list[NDArray[np.uint8]]] = {}
@@ -112,6 +115,8 @@ class Board:
         faults = self.timed(case.rgba, case)
         if case.name in FLAWED:
             self.flawed.append(len(self.clean))
+        else:
+            self.told += told_on_untouched(faults)
         self.clean.append((case.style.name, faults))
         for fault in faults:
             box = fault.box or (0, 0, case.rgba.shape[1], case.rgba.shape[0])
@@ -125,7 +130,9 @@ class Board:
     ) -> None:
         """Check the cel with one injected fault."""
         rgba, truth = pair
-        outcome = judge((kind, case.style.name), truth, self.timed(rgba, case), before)
+        found = self.timed(rgba, case)
+        outcome = judge((kind, case.style.name), truth, found, before)
+        self.told += told_on_injected(truth, found, before)
         self.outcomes.append(outcome)
         head = f"{case.name} {case.style.name}\n{truth.variant} {truth.size:.1f} {truth.unit} "
         if not outcome.hit:
@@ -166,6 +173,10 @@ def main() -> None:
     right = [cel for place, cel in enumerate(board.clean) if place not in board.flawed]
     print(f"\nwithout the {len(board.flawed)} drawings whose own art has a fault (flawed.py)")
     print("\n".join([*alarm_table(right), *(recall_tables(board.outcomes) if kinds else [])]))
+    print("\n".join(["", f"{len(board.clean)} cels untouched, {len(board.outcomes)} with a fault put in"]))
+    print("\n".join(tables(board.told)))
+    if options.reliability:
+        options.reliability.write_text(plot(board.told), encoding="utf-8")
     if options.markdown:
         options.markdown.write_text(markdown_table(board.outcomes, board.clean, right), encoding="utf-8")
     if options.show:
