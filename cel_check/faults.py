@@ -175,9 +175,8 @@ def _catalogue() -> Mapping[FaultKind, FaultInfo]:
             kind.FLASH,
             "composite frames that may harm viewers (see the caution in the report)",
             "Flashing pictures can set off seizures.",
-            "Flashes below the published limits.",
+            "Cels that are laid over white because the scene names no background.",
             SendTo.ANIMATION,
-            checked=False,
         ),
     )
     return MappingProxyType({entry.kind: entry for entry in entries})

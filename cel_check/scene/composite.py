@@ -1,26 +1,31 @@
-"""Frames as the camera sees them: the background and the cels of one frame, laid over one another.
+"""Frames as the camera sees them, small: the background and the cels of one frame, laid over one another.
 
-    camera = Compositor(scene, frame_size(result.cels), reduce=4)
+    camera = Compositor(scene, cels)
     for exposure in exposures_of(scene).frames:
         shot = camera.shoot(exposure.cels)
         shot.rgb, shot.left_out
 
-Frames are best asked for in order: a frame that shows what the last one showed is the same array again, what
-lies below the lowest level that changed is not laid again, and a cel is read once as long as the cache holds
-it. Cels of a scan are shown with their card: they are laid as they were read.
+Cels are laid from their thumbnails: no cel is decoded again, and a scene whose cels are remembered gives the
+same frames as one whose cels have just been checked. Frames are best asked for in order: a frame that shows
+what the last one showed is the same array again, and what lies below the lowest level that changed is not
+laid again.
 """
 
-from collections import Counter, OrderedDict
-from collections.abc import Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from cel_check.errors import BadPicture, Refused
 from cel_check.picture.picture import Picture
 from cel_check.picture.reader import read_picture
+from cel_check.picture.shrink import shrunk
+from cel_check.picture.thumbnail import decode_thumbnail
 from cel_check.scene.blend import lay_over, reduced
 from cel_check.scene.frames import Key
 from cel_check.scene.results import CelResult
@@ -29,8 +34,11 @@ from cel_check.scene.summary import CelLine
 
 Bytes = NDArray[np.uint8]
 
-HELD_BYTES = 96 * 1024 * 1024
-"""Memory that the cache of cels may take: eleven whole cels of 1920 x 1080, many more made smaller."""
+FRAME_WIDTH, FRAME_HEIGHT = 240, 960
+"""Most pixels of a small frame: those of a thumbnail, so that nearly all cels are laid as they are."""
+
+HELD_LAYERS = 64
+"""Cels that are kept unpacked: 8 MB of frames of 240 x 135."""
 
 PAPER = 255
 """What shows where there is neither cel nor background: white."""
@@ -61,7 +69,7 @@ class Shot:
 
     Attributes:
         rgb: `(h, w, 3)` uint8, sRGB, read-only.
-        left_out: what belongs in the frame and could not be shown, as `A-12` for drawing 12 of level A or as
+        left_out: what belongs in the frame and could not be shown, as `A 12` for drawing 12 of level A or as
             the background's path; empty where the frame is whole.
     """
 
@@ -104,28 +112,27 @@ def lay(frame: Bytes, layer: Layer) -> None:
 
 
 class Compositor:
-    """Composites frames of one scene, in level order, straight alpha, mixed in linear light (see `blend`)."""
+    """Composites small frames of one scene, in level order, straight alpha, mixed in linear light."""
 
-    def __init__(self, scene: Scene, size: tuple[int, int], reduce: int = 1, held: int = HELD_BYTES) -> None:
-        """Prepare; no picture is read yet.
+    def __init__(self, scene: Scene, cels: Sequence[CelResult]) -> None:
+        """Prepare; nothing is unpacked yet.
 
         Args:
             scene: as loaded.
-            size: width and height of the frame in pixels of the cels, as `frame_size` tells.
-            reduce: 4 for frames a quarter as wide and high, means over areas; 1 for whole ones.
-            held: bytes of cels that are kept.
+            cels: its cels with their thumbnails.
         """
-        self._files = _files(scene)
-        self._background = (scene.background,) if scene.background else ()
-        self._folder = scene.folder
-        self._size = tuple(-(-side // reduce) for side in size)
-        self._reduce, self._held, self._bytes = reduce, held, 0
-        self._cache: OrderedDict[Path, Layer | None] = OrderedDict()
+        self._cels = {(cel.level, cel.drawing): cel for cel in cels}
+        self._full = frame_size(cels)
+        self._scale = min(1.0, FRAME_WIDTH / self._full[0], FRAME_HEIGHT / self._full[1])
+        self.size = self._scaled(*self._full)
+        self._folder, self._background = scene.folder, scene.background
+        self.has_background = scene.background is not None
         self._stack: list[tuple[Key, Shot]] = []
+        self.layer = lru_cache(maxsize=HELD_LAYERS)(self._layer)
 
     def shoot(self, cels: Sequence[Key]) -> Shot:
         """Return the frame that shows these cels, `(level, drawing)` from the bottom level to the top."""
-        keys = (*((name, "") for name in self._background), *cels)
+        keys = (*(((self._background, ""),) if self._background else ()), *cels)
         same = 0
         while same < min(len(keys), len(self._stack)) and keys[same] == self._stack[same][0]:
             same += 1
@@ -136,53 +143,61 @@ class Compositor:
             self._stack.append((key, shot))
         return shot
 
+    def _scaled(self, width: int, height: int) -> tuple[int, int]:
+        return max(1, round(width * self._scale)), max(1, round(height * self._scale))
+
     def _empty(self) -> Shot:
-        width, height = self._size
+        width, height = self.size
         return _shot(np.full((height, width, 3), PAPER, np.uint8), ())
 
     def _with(self, shot: Shot, key: Key) -> Shot:
-        layer = self._layer(key)
+        layer = self.layer(key)
         if layer is None:
-            name = f"{key[0]}-{key[1]}" if key[1] else key[0]
+            name = f"{key[0]} {key[1]}" if key[1] else key[0]
             return Shot(shot.rgb, (*shot.left_out, name))
         rgb = shot.rgb.copy()
         lay(rgb, layer)
         return _shot(rgb, shot.left_out)
 
     def _layer(self, key: Key) -> Layer | None:
-        path = self._files.get(key) if key[1] else self._folder / key[0]
-        if path is None:
+        """Return a cel, or the background, at the frame's scale; None where there is no picture of it."""
+        if not key[1]:
+            return self._behind(self._folder / key[0])
+        cel = self._cels.get(key)
+        if cel is None or not cel.width or not cel.height:
             return None
-        if path not in self._cache:
-            self._keep(path, _read(path, self._reduce))
-        self._cache.move_to_end(path)
-        return self._cache[path]
+        rgba = decode_thumbnail(cel.thumbnail)
+        if rgba is None:
+            return None
+        return _cropped(_resized(rgba, self._scaled(cel.width, cel.height)))
 
-    def _keep(self, path: Path, layer: Layer | None) -> None:
-        self._cache[path] = layer
-        self._bytes += layer.art.nbytes if layer else 0
-        while self._bytes > self._held and len(self._cache) > 1:
-            _, oldest = self._cache.popitem(last=False)
-            self._bytes -= oldest.art.nbytes if oldest else 0
+    def _behind(self, path: Path) -> Layer | None:
+        try:
+            rgba = read_picture(path).rgba
+        except (BadPicture, Refused, OSError, ValueError):
+            return None
+        height, width = rgba.shape[:2]
+        # A background that is smaller than the frame is a painting at another resolution: it is fitted.
+        fit = max(1.0, self._full[0] / width, self._full[1] / height)
+        return _cropped(_resized(rgba, self._scaled(round(width * fit), round(height * fit))))
+
+
+def _resized(rgba: Bytes, size: tuple[int, int]) -> Bytes:
+    """Return `(h, w, 4)` pixels at `(width, height)`; clear pixels lend no color to their neighbors."""
+    width, height = size
+    if rgba.shape[:2] == (height, width):
+        return rgba
+    if width <= rgba.shape[1] and height <= rgba.shape[0]:
+        return shrunk(rgba, width, height)
+    return np.asarray(cv2.resize(rgba, (width, height), interpolation=cv2.INTER_NEAREST), np.uint8)
+
+
+def _cropped(rgba: Bytes) -> Layer:
+    left, top, width, height = cv2.boundingRect(cv2.extractChannel(np.ascontiguousarray(rgba), 3))
+    art = np.ascontiguousarray(rgba[top : top + height, left : left + width])
+    return Layer(art, left, top, rgba.shape[1], rgba.shape[0])
 
 
 def _shot(rgb: Bytes, left_out: tuple[str, ...]) -> Shot:
     rgb.setflags(write=False)  # holds share it
     return Shot(rgb, left_out)
-
-
-def _files(scene: Scene) -> Mapping[Key, Path]:
-    """Return where each drawing lies; links to outside the scene folder are not followed."""
-    return {
-        (level.name, drawing.drawing): drawing.path
-        for level in scene.levels
-        for drawing in level.drawings
-        if not drawing.outside
-    }
-
-
-def _read(path: Path, reduce: int) -> Layer | None:
-    try:
-        return layer_of(read_picture(path), reduce)
-    except (BadPicture, Refused, OSError, ValueError):
-        return None  # the check of the cel says why

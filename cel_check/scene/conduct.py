@@ -3,12 +3,13 @@
 The answer is the same whatever runs the cels, in whatever order they finish.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 
 from cel_check.faults import Fault, FaultKind
 from cel_check.scene.against_sheet import missing_cels, uncalled_cels, wrong_sizes
+from cel_check.scene.before_camera import before_camera
 from cel_check.scene.compared import compared
 from cel_check.scene.composite import frame_size
 from cel_check.scene.frames import Exposures, exposures_of
@@ -44,7 +45,8 @@ def conduct(scene: Scene, settings: Settings, run: Run) -> SceneResult:
     area = _field_area(checked)
     checked, notes = compared(scene, checked, settings)
     cels = _finished(scene, checked, exposures, area)
-    alone = tuple(_placed(scene, fault, 1, fault.frames, area) for fault in missing_cels(scene, exposures))
+    frame_faults, seen = before_camera(scene, checked, exposures)
+    alone = _alone(scene, (*missing_cels(scene, exposures), *frame_faults), area)
     faults = _in_order((*alone, *(fault for cel in cels for fault in cel.faults)), exposures.levels)
     frames = _frames(cels, faults, exposures)
     return SceneResult(
@@ -60,7 +62,7 @@ def conduct(scene: Scene, settings: Settings, run: Run) -> SceneResult:
         cels=cels,
         frames=frames,
         faults=faults,
-        notes=scene.notes + notes,
+        notes=scene.notes + notes + seen,
     )
 
 
@@ -86,6 +88,17 @@ def _finished(
         )
         finished.append(replace(cel, frames=frames, faults=faults, verdict=cel_verdict(faults, cel.error)))
     return tuple(finished)
+
+
+def _alone(scene: Scene, faults: Sequence[Fault], area: int) -> tuple[Fault, ...]:
+    """Return the faults that no cel carries, numbered within their level and drawing."""
+    numbers: Counter[tuple[str | None, str | None]] = Counter()
+    placed = []
+    for fault in faults:
+        numbers[fault.level, fault.drawing] += 1
+        place = numbers[fault.level, fault.drawing]
+        placed.append(_placed(scene, fault, place, fault.frames, area))
+    return tuple(placed)
 
 
 def _reading_order(fault: Fault) -> tuple[int, int, int, int, tuple[int, ...], str]:

@@ -21,7 +21,10 @@ from cel_check.scene.sheet import Sheet, read_sheet
 from cel_check.scene.toml import FILE_NAME as TOML_NAME
 from cel_check.scene.toml import WITHOUT_FILE, SceneTable, SceneToml, over, read_scene_toml
 
-NO_SHEET = "There is no exposure sheet: every drawing was checked once, in number order."
+NO_SHEET = (
+    "There is no exposure sheet: every drawing was checked once, in number order, and no frame was looked at "
+    "for flashes."
+)
 
 
 @dataclass(frozen=True)

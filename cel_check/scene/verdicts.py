@@ -17,9 +17,15 @@ HALF_SECONDS = 0.25
 
 # Nothing that shows on screen tells the audience that these are there.
 _UNSEEN = frozenset({FaultKind.UNCALLED_CEL})
-# The whole cel is missing, doubtful or displaced: as wide as the field, with full contrast.
+# The whole cel is missing, doubtful or displaced, or the frame flashes: as wide as the field, full contrast.
 _WHOLE_CEL = frozenset(
-    {FaultKind.MISSING_CEL, FaultKind.UNREADABLE, FaultKind.WRONG_SIZE, FaultKind.OFF_REGISTER}
+    {
+        FaultKind.MISSING_CEL,
+        FaultKind.UNREADABLE,
+        FaultKind.WRONG_SIZE,
+        FaultKind.OFF_REGISTER,
+        FaultKind.FLASH,
+    }
 )
 
 

@@ -13,6 +13,7 @@ from skimage.color import rgb2xyz
 
 from cel_check.picture.picture import Picture
 from cel_check.scene.blend import lay_over, reduced
+from cel_check.scene.cel import thumbnail
 from cel_check.scene.composite import Compositor, Layer, frame_size, lay, layer_of
 from cel_check.scene.tasks import tasks_of
 from cel_check.settings import DEFAULTS
@@ -34,68 +35,83 @@ def picture(rgba):
 
 
 def write(path, rgba):
-    path.parent.mkdir(exist_ok=True)
     cv2.imwrite(str(path), cv2.cvtColor(rgba, cv2.COLOR_RGBA2BGRA))
 
 
 @pytest.fixture
-def on_disk(make_scene, tmp_path):
-    """A scene of two levels and a background; level B's cel hides the left half of A's."""
+def camera(make_scene, make_cel, tmp_path):
+    """Makes a compositor of two levels over a yellow background, from pictures by level and number."""
 
-    def make(**pictures):
+    def make(background=None, **pictures):
         scene = make_scene({"A": ["1.png", "2.png"], "B": ["1.png"]}, "frame,A,B\n1,1,1\n2,,\n3,2,\n")
-        for name, rgba in pictures.items():
-            write(tmp_path / name[0] / f"{name[1:]}.png", rgba)
-        write(tmp_path / "bg.png", plain((240, 240, 10, 255)))
-        levels = tuple(
-            dataclasses.replace(
-                level,
-                drawings=tuple(dataclasses.replace(d, path=tmp_path / d.file) for d in level.drawings),
-            )
-            for level in scene.levels
-        )
-        return dataclasses.replace(scene, folder=tmp_path, background="bg.png", levels=levels)
+        cels = []
+        for task in tasks_of(scene, DEFAULTS):
+            rgba = pictures.get(task.level + task.drawing)
+            made = {} if rgba is None else {"thumbnail": thumbnail(picture(rgba))}
+            size = (12, 8) if rgba is None else rgba.shape[1::-1]
+            cels.append(make_cel(task, width=size[0], height=size[1], **made))
+        write(tmp_path / "bg.png", plain((240, 240, 10, 255)) if background is None else background)
+        return Compositor(dataclasses.replace(scene, folder=tmp_path, background="bg.png"), cels)
 
     return make
 
 
-def half(color):
-    rgba = plain(CLEAR)
-    rgba[:, :6] = color
+def half(color, height=8, width=12):
+    rgba = plain(CLEAR, height, width)
+    rgba[:, : width // 2] = color
     return rgba
 
 
-def test_upper_levels_hide_lower_ones_and_clear_cel_shows_the_background(on_disk):
-    scene = on_disk(A1=half(RED), A2=half(RED), B1=half(BLUE)[::-1])
-    shot = Compositor(scene, (12, 8)).shoot((("A", "1"), ("B", "1")))
+def test_upper_levels_hide_lower_ones_and_clear_cel_shows_the_background(camera):
+    shot = camera(A1=half(RED), A2=half(RED), B1=half(BLUE)[::-1]).shoot((("A", "1"), ("B", "1")))
     assert (shot.rgb[:, :6] == BLUE[:3]).all()
     assert (shot.rgb[:, 6:] == (240, 240, 10)).all()
     assert shot.left_out == ()
 
 
-def test_a_hold_is_the_same_array_and_nothing_is_read_again(on_disk):
-    scene = on_disk(A1=half(RED), A2=half(RED), B1=half(BLUE))
-    camera = Compositor(scene, (12, 8))
-    first = camera.shoot((("A", "1"), ("B", "1")))
-    for path in scene.folder.rglob("*.png"):
-        path.unlink()
-    assert camera.shoot((("A", "1"), ("B", "1"))).rgb is first.rgb
-    assert camera.shoot((("A", "1"),)).left_out == ()
+def test_a_hold_is_the_same_array_and_nothing_is_read_again(camera, tmp_path):
+    made = camera(A1=half(RED), A2=half(RED), B1=half(BLUE))
+    first = made.shoot((("A", "1"), ("B", "1")))
+    (tmp_path / "bg.png").unlink()
+    assert made.shoot((("A", "1"), ("B", "1"))).rgb is first.rgb
+    assert made.shoot((("A", "1"),)).left_out == ()
     assert not first.rgb.flags.writeable
 
 
-def test_a_cel_that_cannot_be_read_is_named_and_the_rest_is_shown(on_disk):
-    scene = on_disk(A1=half(RED))
-    shot = Compositor(scene, (12, 8)).shoot((("A", "1"), ("B", "1"), ("C", "9")))
-    assert shot.left_out == ("B-1", "C-9")
+def test_a_cel_without_a_picture_is_named_and_the_rest_is_shown(camera):
+    shot = camera(A1=half(RED), A2=half(RED)).shoot((("A", "1"), ("B", "1"), ("C", "9")))
+    assert shot.left_out == ("B 1", "C 9")
     assert (shot.rgb[:, :6] == RED[:3]).all()
 
 
-def test_a_cache_too_small_for_a_frame_changes_nothing(on_disk):
-    scene = on_disk(A1=half(RED), A2=half(BLUE), B1=plain(CLEAR))
-    small, large = Compositor(scene, (12, 8), held=1), Compositor(scene, (12, 8))
-    for cels in ((("A", "1"), ("B", "1")), (("A", "2"), ("B", "1")), (("A", "1"), ("B", "1"))):
-        assert np.array_equal(small.shoot(cels).rgb, large.shoot(cels).rgb)
+def test_a_background_that_is_not_there_is_named(camera, tmp_path):
+    made = camera(A1=half(RED), A2=half(RED), B1=half(RED))
+    (tmp_path / "bg.png").unlink()
+    assert made.shoot((("A", "1"),)).left_out == ("bg.png",)
+
+
+def test_frames_are_as_small_as_thumbnails_and_sizes_keep_their_scale(camera):
+    """Pictures of 960 x 540 make frames a quarter as wide; one twice as wide shows its middle half."""
+    made = camera(
+        background=plain((240, 240, 10, 255), 540, 960),
+        A1=half(RED, 540, 960),
+        A2=half(RED, 540, 960),
+        B1=half(BLUE, 540, 1920),
+    )
+    shot = made.shoot((("A", "1"), ("B", "1")))
+    assert shot.rgb.shape == (135, 240, 3)
+    assert (shot.rgb[:, :119] == BLUE[:3]).all()
+    assert (shot.rgb[:, 121:] == (240, 240, 10)).all()
+
+
+def test_a_background_of_fewer_pixels_is_fitted_and_a_larger_one_is_cut(camera):
+    small = camera(background=half(RED, 4, 6), A1=half(BLUE), A2=half(BLUE), B1=half(BLUE)).shoot(())
+    assert (small.rgb[:, :6] == RED[:3]).all()
+    assert (small.rgb[:, 6:] != RED[:3]).any()
+    large = plain(RED, 8, 36)
+    large[:, 12:24] = BLUE
+    cut = camera(background=large, A1=half(BLUE), A2=half(BLUE), B1=half(BLUE)).shoot(())
+    assert (cut.rgb == BLUE[:3]).all()
 
 
 @pytest.mark.parametrize("alpha", [1, 60, 128, 200, 254])

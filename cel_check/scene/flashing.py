@@ -1,0 +1,113 @@
+"""Frames that flash too often: the composite frames of a scene, held against the rules of `color.flash`.
+
+This finds likely trouble early and is no certificate: local rules and the broadcaster's approved test decide.
+Frames are looked at as small as thumbnails, since the rules are of areas.
+"""
+
+from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
+from itertools import pairwise
+
+from cel_check.color.flash import CHANGES, FlashMeter, Rule, Trouble
+from cel_check.faults import CATALOGUE, Fault, FaultKind, Verdict
+from cel_check.scene.composite import Compositor
+from cel_check.scene.frames import Exposure
+from cel_check.scene.names import frames_of, listed, shown
+
+CAUTION = "This is no certificate: local rules and the broadcaster's approved test decide."
+
+SURELY = 0.26
+"""Share of the picture above which the rules' quarter is broken for certain: pixels that are half covered,
+all around an area of a quarter on a frame of 240 x 135, are half a hundredth of it."""
+
+_SENT_BACK = frozenset({Rule.BT1702, Rule.RED})
+"""What BT.1702 refuses; what breaks WCAG only, a person decides."""
+
+
+def flashes(
+    frames: Sequence[Exposure], fps: float, camera: Compositor
+) -> tuple[tuple[Fault, ...], tuple[str, ...]]:
+    """Look for frames that flash too often.
+
+    Args:
+        frames: of the sheet, in order.
+        fps: frames a second.
+        camera: shoots them.
+
+    Returns:
+        A fault for each stretch of frames, and what the report should note: frames that could not be shown
+        whole are left out, as if the frame before were held.
+    """
+    if not may_flash(frames, fps):
+        return (), ()
+    meter = FlashMeter(fps)
+    broken: dict[int, tuple[str, ...]] = {}
+    for exposure in frames:
+        shot = camera.shoot(exposure.cels)
+        if shot.left_out:
+            broken[exposure.frame] = shot.left_out
+        else:
+            meter.show(exposure.frame, shot.rgb)
+    stretches = _merged(meter.troubles())
+    faults = tuple(_fault(stretch, frames, camera.has_background) for stretch in stretches)
+    return faults, _left_out(broken)
+
+
+def may_flash(frames: Sequence[Exposure], fps: float) -> bool:
+    """Return whether the cels change often enough within a second for a seventh change of any pixel."""
+    changes = [now.frame for last, now in pairwise(frames) if last.cels != now.cels]
+    return any(late - early < fps for early, late in zip(changes, changes[CHANGES - 1 :], strict=False))
+
+
+def _merged(troubles: Sequence[Trouble]) -> tuple[tuple[Trouble, ...], ...]:
+    """Return the troubles in stretches that share frames, whatever the rule: one cause is one fault."""
+    stretches: list[list[Trouble]] = []
+    last = 0
+    for trouble in sorted(troubles, key=lambda one: (one.first, one.last)):
+        if stretches and trouble.first <= last:
+            stretches[-1].append(trouble)
+            last = max(last, trouble.last)
+        else:
+            stretches.append([trouble])
+            last = trouble.last
+    return tuple(tuple(stretch) for stretch in stretches)
+
+
+def _fault(stretch: Sequence[Trouble], frames: Sequence[Exposure], whole: bool) -> Fault:
+    first, last = min(one.first for one in stretch), max(one.last for one in stretch)
+    on = tuple(exposure.frame for exposure in frames if first <= exposure.frame <= last)
+    share = f"{round(100 * max(one.area for one in stretch))} %"
+    rules = {one.rule for one in stretch}
+    sure = whole and any(one.rule in _SENT_BACK and one.area > SURELY for one in stretch)
+    return Fault(
+        kind=FaultKind.FLASH,
+        verdict=Verdict.RETAKE if sure else Verdict.QUERY,
+        text=(
+            f"{_capital(frames_of(on))} flash more than three times in a second on {share} of the "
+            f"picture{_with_red(rules)}. {_allowed(rules)} that on 25 % at most. "
+            f"Change less often, by less light or on a smaller area. {CAUTION}"
+        ),
+        send_to=CATALOGUE[FaultKind.FLASH].send_to,
+        confidence=0.9 if sure else 0.6,
+        frames=on,
+    )
+
+
+def _with_red(rules: AbstractSet[Rule]) -> str:
+    return ", to and from saturated red" if rules == {Rule.RED} else ""
+
+
+def _allowed(rules: AbstractSet[Rule]) -> str:
+    return "WCAG 2.2 allows" if rules == {Rule.WCAG} else "ITU-R BT.1702 and WCAG 2.2 allow"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _left_out(broken: dict[int, tuple[str, ...]]) -> tuple[str, ...]:
+    if not broken:
+        return ()
+    names = tuple(dict.fromkeys(shown(name) for names in broken.values() for name in names))
+    on = _capital(frames_of(tuple(broken)))
+    return (f"{on} could not be looked at for flashes: {listed(names)} cannot be shown.",)
