@@ -167,9 +167,8 @@ def _catalogue() -> Mapping[FaultKind, FaultInfo]:
             kind.SHORT_OF_FIELD,
             "art that ends inside the camera field where it should run past it",
             "The audience sees where the drawing stops.",
-            "Art that is meant to end there.",
+            "Art that is meant to end there; a sleeve behind something that the background shows.",
             SendTo.ANIMATION,
-            checked=False,
         ),
         FaultInfo(
             kind.FLASH,

@@ -1,6 +1,7 @@
 """Runs the checks of one drawing in the order in which they may claim what they explain."""
 
 from cel_check.checks.common import Check
+from cel_check.checks.cut_short import cut_short
 from cel_check.checks.ink_color import ink_color
 from cel_check.checks.off_model import off_model
 from cel_check.checks.open_line import open_line
@@ -11,7 +12,7 @@ from cel_check.drawing.drawing import Drawing
 from cel_check.faults import Fault, Verdict
 from cel_check.settings import Settings
 
-CHECKS: tuple[Check, ...] = (open_line, stray, unpainted, spill, ink_color, off_model)
+CHECKS: tuple[Check, ...] = (open_line, stray, unpainted, spill, ink_color, off_model, cut_short)
 """Open lines first, since what lies in a gap would pass for specks; then specks, which pass for off-model
 fills; off-model last, for what nothing else explains."""
 

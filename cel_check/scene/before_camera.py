@@ -1,37 +1,59 @@
 """What only the assembled frame can show, from the cels' results: no picture but the background is opened."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from cel_check.faults import CATALOGUE, Fault, FaultKind, Verdict
 from cel_check.scene.composite import Compositor
+from cel_check.scene.cuts import with_seen_cuts
 from cel_check.scene.flashing import CAUTION, flashes
 from cel_check.scene.frames import Exposures
 from cel_check.scene.names import shown
 from cel_check.scene.results import CelResult
 from cel_check.scene.scene import Scene
+from cel_check.scene.short_of_field import short_of_field
 
 
-def before_camera(
-    scene: Scene, cels: Sequence[CelResult], exposures: Exposures
-) -> tuple[tuple[Fault, ...], tuple[str, ...]]:
+@dataclass(frozen=True)
+class Looked:
+    """What came of looking at the frames.
+
+    Attributes:
+        cels: the scene's cels, without what no frame shows.
+        faults: those that no single cel carries.
+        notes: what the report should note.
+    """
+
+    cels: tuple[CelResult, ...]
+    faults: tuple[Fault, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def before_camera(scene: Scene, cels: Sequence[CelResult], exposures: Exposures) -> Looked:
     """Look at the frames of a scene as camera will see them.
 
     Args:
-        scene: as loaded.
+        scene: as loaded. Without a sheet nobody knows the frames, and there are none.
         cels: its cels as checked, with their thumbnails.
         exposures: its frames.
 
     Returns:
-        The faults that no single cel carries, and what the report should note. Without a sheet nobody knows
-        the frames, and there are none. Where the check itself fails, a query says so.
+        What was found. Where the check itself fails, a query says so.
     """
-    if scene.loose or scene.sheet is None:
-        return (), ()
     try:
-        return flashes(exposures.frames, scene.fps, Compositor(scene, cels))
+        return _looked(scene, cels, exposures)
     except Exception as error:
         # A defect of the program or of a library: the cels' own faults must not be lost to it.
-        return (_not_looked_at(error),), ()
+        return Looked(tuple(cels), (_not_looked_at(error),))
+
+
+def _looked(scene: Scene, cels: Sequence[CelResult], exposures: Exposures) -> Looked:
+    camera = Compositor(scene, cels)
+    seen = with_seen_cuts(scene, cels, exposures, camera)
+    if scene.loose or scene.sheet is None:
+        return Looked(seen)
+    faults, notes = flashes(exposures.frames, scene.fps, camera)
+    return Looked(seen, (*short_of_field(scene, exposures, camera), *faults), notes)
 
 
 def _not_looked_at(error: Exception) -> Fault:
@@ -39,7 +61,7 @@ def _not_looked_at(error: Exception) -> Fault:
     return Fault(
         kind=FaultKind.FLASH,
         verdict=Verdict.QUERY,
-        text=f"The frames could not be looked at for flashes ({reason}). Look at them yourself. {CAUTION}",
+        text=f"The frames could not be looked at ({reason}). Look yourself, for flashes too. {CAUTION}",
         send_to=CATALOGUE[FaultKind.FLASH].send_to,
         confidence=0.1,
     )

@@ -123,7 +123,7 @@ class Compositor:
         """
         self._cels = {(cel.level, cel.drawing): cel for cel in cels}
         self._full = frame_size(cels)
-        self._scale = min(1.0, FRAME_WIDTH / self._full[0], FRAME_HEIGHT / self._full[1])
+        self.scale = min(1.0, FRAME_WIDTH / self._full[0], FRAME_HEIGHT / self._full[1])
         self.size = self._scaled(*self._full)
         self._folder, self._background = scene.folder, scene.background
         self.has_background = scene.background is not None
@@ -144,7 +144,7 @@ class Compositor:
         return shot
 
     def _scaled(self, width: int, height: int) -> tuple[int, int]:
-        return max(1, round(width * self._scale)), max(1, round(height * self._scale))
+        return max(1, round(width * self.scale)), max(1, round(height * self.scale))
 
     def _empty(self) -> Shot:
         width, height = self.size

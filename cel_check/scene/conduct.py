@@ -44,9 +44,9 @@ def conduct(scene: Scene, settings: Settings, run: Run) -> SceneResult:
     checked = tuple(done.get(place) or unchecked(task, STOPPED) for place, task in enumerate(tasks))
     area = _field_area(checked)
     checked, notes = compared(scene, checked, settings)
-    cels = _finished(scene, checked, exposures, area)
-    frame_faults, seen = before_camera(scene, checked, exposures)
-    alone = _alone(scene, (*missing_cels(scene, exposures), *frame_faults), area)
+    looked = before_camera(scene, checked, exposures)
+    cels = _finished(scene, looked.cels, exposures, area)
+    alone = _alone(scene, (*missing_cels(scene, exposures), *looked.faults), area)
     faults = _in_order((*alone, *(fault for cel in cels for fault in cel.faults)), exposures.levels)
     frames = _frames(cels, faults, exposures)
     return SceneResult(
@@ -62,7 +62,7 @@ def conduct(scene: Scene, settings: Settings, run: Run) -> SceneResult:
         cels=cels,
         frames=frames,
         faults=faults,
-        notes=scene.notes + notes + seen,
+        notes=scene.notes + notes + looked.notes,
     )
 
 

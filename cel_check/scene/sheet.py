@@ -4,8 +4,8 @@ A sheet is read whole before anything is judged, and every problem of it is told
 three kinds. A *level column* bears the name of a level folder. A *lone column* holds nothing but drawing
 numbers and bears a name that is no level folder: the level was not handed in, which is a fault of the scene
 and no broken sheet, since every other level can still be checked. All other columns are *remarks* (camera,
-dialogue, notes), kept and shown but never judged. A cell is never used as a path: it holds a drawing number
-or it is a problem.
+dialogue, notes), kept and shown; of them only the camera column is read, for its fields. A cell is never used
+as a path: it holds a drawing number or it is a problem.
 """
 
 from collections.abc import Sequence
@@ -14,6 +14,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from cel_check.errors import BadInput, Problem
+from cel_check.scene.camera import COLUMN, Field, fields_of, wrong_entries
 from cel_check.scene.names import listed, number_in_cell, same_name, shown
 from cel_check.scene.table import LARGEST_BYTES, Record, bytes_of, records_of
 
@@ -56,12 +57,15 @@ class Sheet:
         lone: those of `levels` that no folder stands for.
         rows: the frames in order.
         notes: what a person should know of the sheet that is no fault (frames that have no row).
+        fields: what the camera sees on each row's frame, None where the column does not say; empty where it
+            never does.
     """
 
     levels: tuple[str, ...]
     lone: tuple[str, ...]
     rows: tuple[SheetRow, ...]
     notes: tuple[str, ...] = ()
+    fields: tuple[Field | None, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -103,6 +107,7 @@ def parse_sheet(data: bytes, name: str, folders: Sequence[str]) -> Sheet:
         raise BadInput(*problems)
     problems += _frame_problems(name, body, frame_at)
     problems += _cell_problems(name, body, columns)
+    problems += _camera_problems(name, body, columns)
     if problems:
         raise BadInput(*_bounded(name, problems))
     return _sheet(body, columns, frame_at, folders)
@@ -205,6 +210,34 @@ def _cell_problems(name: str, body: Sequence[Record], columns: Sequence[_Column]
     return problems
 
 
+def _camera(columns: Sequence[_Column]) -> _Column | None:
+    return next((c for c in columns if c.level is None and same_name(c.name) == COLUMN), None)
+
+
+def _camera_problems(name: str, body: Sequence[Record], columns: Sequence[_Column]) -> list[Problem]:
+    column = _camera(columns)
+    if column is None:
+        return []
+    mend = "Write a field as in 12F or 8F 2N 3E, with `to` before it where a move ends, or a remark in words."
+    return [
+        Problem(
+            name,
+            f"row {body[place].row}, column {_quoted(column.name)}",
+            f"{_quoted(body[place].cell(column.at))} is no field ({shown(wrong)})",
+            mend,
+        )
+        for place, wrong in wrong_entries([record.cell(column.at) for record in body])
+    ]
+
+
+def _fields(body: Sequence[Record], columns: Sequence[_Column], frame_at: int) -> tuple[Field | None, ...]:
+    column = _camera(columns)
+    if column is None:
+        return ()
+    fields = fields_of([(int(record.cell(frame_at)), record.cell(column.at)) for record in body])
+    return fields if any(fields) else ()
+
+
 def _bounded(name: str, problems: list[Problem]) -> list[Problem]:
     more = len(problems) - MOST_PROBLEMS
     if more <= 1:
@@ -234,7 +267,7 @@ def _sheet(
         rows.append(SheetRow(int(record.cell(frame_at)), tuple(held), remarks))
     names = tuple(column.level for column in levels if column.level is not None)
     lone = tuple(level for level in names if level not in folders)
-    return Sheet(names, lone, tuple(rows), _gaps(rows))
+    return Sheet(names, lone, tuple(rows), _gaps(rows), _fields(body, columns, frame_at))
 
 
 def _gaps(rows: Sequence[SheetRow]) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ import pytest
 from cel_art import CLOTH, COAT, INK, SKIN, Sheet, apart, faults_of, figure, kinds, off
 
 from cel_check.drawing.parts import parts_of
+from cel_check.faults import FaultKind
 from cel_check.model.load import load_model
 from cel_check.model.resolve import palette_for
 from cel_check.picture.reader import read_picture
@@ -81,7 +82,10 @@ def hold(first, second, turn, size):
 @pytest.mark.parametrize("name", cels())
 def test_a_sample_has_the_same_faults_however_it_lies(name, turn):
     art, palette, faults = cropped(name)
-    hold(faults, faults_of(np.ascontiguousarray(TURNS[turn](art)), palette), turn, art.shape[:2])
+    turned = faults_of(np.ascontiguousarray(TURNS[turn](art)), palette)
+    if turn == "shifted":  # legs that ran off the picture end inside it then
+        turned = tuple(fault for fault in turned if fault.kind is not FaultKind.SHORT_OF_FIELD)
+    hold(faults, turned, turn, art.shape[:2])
 
 
 DRAWN = {

@@ -162,5 +162,5 @@ def test_the_same_cels_from_a_ledger_give_the_same_faults(make_scene, make_cel, 
         for task, color in zip(tasks_of(scene, DEFAULTS), (WHITE, BLACK), strict=True)
     ]
     found = before_camera(scene, cels, exposures_of(scene))
-    assert [fault.kind for fault in found[0]] == [FaultKind.FLASH]
-    assert before_camera(scene, cels[::-1], exposures_of(scene)) == found
+    assert [fault.kind for fault in found.faults] == [FaultKind.FLASH]
+    assert before_camera(scene, cels[::-1], exposures_of(scene)).faults == found.faults
