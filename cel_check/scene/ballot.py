@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cel_check.scene.art import Art, Floats, Ints
+from cel_check.scene.exchanged import Exchanges, exchanges
 from cel_check.scene.match_parts import likeness
 from cel_check.scene.stack import Stack, stacked
-from cel_check.scene.votes import Votes, votes
+from cel_check.scene.votes import Votes, own_costs, votes
 
 STEPS = (1, 2, 4, 8, 16)
 """How far apart in the level the drawings lie that are compared: a run of wrong ones has right ones near."""
@@ -46,6 +47,7 @@ class Ballot:
         color: `(k, n)` that color.
         partner: `(k, n)` the part that has it.
         same: `(k, n)` which part is the same in the same paint; -1 where none is.
+        exchanges: what each says of two parts' having each other's paint.
     """
 
     asked: Ints
@@ -54,6 +56,7 @@ class Ballot:
     color: Ints
     partner: Ints
     same: Ints
+    exchanges: tuple[Exchanges, ...]
 
     def witnesses(self, part: int) -> list[Witness]:
         """Return the votes against a part's paint."""
@@ -80,8 +83,8 @@ def polled(arts: Sequence[Art], references: Sequence[Art]) -> tuple[list[Ballot]
     pairs = [*_mates(count), *((one, count + two) for one in range(count) for two in range(len(references)))]
     heard: list[list[_Heard]] = [[] for _ in range(count + len(references))]
     for one, two, said, answer in _asked(stack, pairs):
-        heard[one].append(_Heard(two, said, stack.color[two]))
-        heard[two].append(_Heard(one, answer, stack.color[one]))
+        heard[one].append(said)
+        heard[two].append(answer)
     mates, models = [], []
     for own, art in zip(heard, arts, strict=False):
         mates.append(_ballot([one for one in own if one.by < count], 0, art))
@@ -102,19 +105,30 @@ class _Heard:
 
     by: int
     said: Votes
+    exchanges: Exchanges
     color: Ints
 
 
-def _asked(stack: Stack, pairs: Sequence[tuple[int, int]]) -> Iterator[tuple[int, int, Votes, Votes]]:
+def _asked(stack: Stack, pairs: Sequence[tuple[int, int]]) -> Iterator[tuple[int, int, _Heard, _Heard]]:
     """Yield for each pair what the second says of the first, and the other way round."""
     longest = stack.real.shape[1]
     step = max(1, AT_ONCE // longest**2)
     for at in range(0, len(pairs), step):
         ones, twos = np.array(pairs[at : at + step], np.int64).T
         here, there = stack.pick(ones), stack.pick(twos)
-        said, answers = votes(here, there, likeness(here, there))
-        for row, (one, two) in enumerate(zip(ones.tolist(), twos.tolist(), strict=True)):
-            yield one, two, said.row(row), answers.row(row)
+        like = likeness(here, there)
+        own, theirs = own_costs(here, there, like)
+        said = _heard(twos, stack, votes(here, there, like, own, theirs), exchanges(here, there, like, own))
+        back = like.turned
+        answers = _heard(
+            ones, stack, votes(there, here, back, theirs, own), exchanges(there, here, back, theirs)
+        )
+        yield from zip(ones.tolist(), twos.tolist(), said, answers, strict=True)
+
+
+def _heard(by: Ints, stack: Stack, said: Votes, swaps: Sequence[Exchanges]) -> Iterator[_Heard]:
+    for row, (one, own) in enumerate(zip(by.tolist(), swaps, strict=True)):
+        yield _Heard(one, said.row(row), own, stack.color[one])
 
 
 def _ballot(heard: Sequence[_Heard], first: int, art: Art) -> Ballot:
@@ -132,4 +146,5 @@ def _ballot(heard: Sequence[_Heard], first: int, art: Art) -> Ballot:
         color=column(lambda one: one.color[one.said.partner], np.int64),
         partner=column(lambda one: one.said.partner, np.int64),
         same=column(lambda one: one.said.same, np.int64),
+        exchanges=tuple(one.exchanges for one in heard),
     )

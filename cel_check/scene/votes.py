@@ -31,10 +31,10 @@ CLAIMED = 4.0
 PART_SEEN = 0.7
 """Cost, for each factor of e, of seeing only so much of a part."""
 
-TIGHT = 3.0
+TIGHT = 3.5
 """Cost of a match from which it says nothing sure, at even odds."""
 
-LOOSER = 0.15
+LOOSER = 0.3
 """By how much that grows with the margin: a part that nothing else fits may have changed more."""
 
 SETTLED = 2.0
@@ -62,18 +62,24 @@ class Votes:
         return Votes(self.agree[pair], self.against[pair], self.partner[pair], self.same[pair])
 
 
-def votes(here: Stack, there: Stack, like: Likeness) -> tuple[Votes, Votes]:
-    """Return what each of `there` says of the parts of its one of `here`, and the other way round."""
+def own_costs(here: Stack, there: Stack, like: Likeness) -> tuple[Floats, Floats]:
+    """Return what it costs to find parts in their own color: `(p, n, m)` there, and `(p, m, n)` here."""
     # A color off the model tells nothing of what another part has.
     same = (here.color[:, :, None] == there.color[:, None]) & (here.color >= 0)[:, :, None]
-    turned = like.turned
-    own = np.where(same, own_cost(like), NEVER)
-    theirs = np.where(same.transpose(0, 2, 1), own_cost(turned), NEVER)
-    return _votes(here, there, like, own, theirs), _votes(there, here, turned, theirs, own)
+    back = np.where(same.transpose(0, 2, 1), own_cost(like.turned), NEVER)
+    return np.where(same, own_cost(like), NEVER), back
 
 
-def _votes(here: Stack, there: Stack, like: Likeness, own: Floats, theirs: Floats) -> Votes:
-    """Return what `there` says, by what each part's own color costs on the other, seen from either side."""
+def votes(here: Stack, there: Stack, like: Likeness, own: Floats, theirs: Floats) -> Votes:
+    """Return what each of `there` says of the parts of its one of `here`.
+
+    Args:
+        here: the drawings whose paint is judged.
+        there: those that are asked.
+        like: how alike their parts are.
+        own: `(p, n, m)` the cost of finding a part in its own color there (`own_costs`).
+        theirs: `(p, m, n)` the same the other way round.
+    """
     judged = (here.color >= -1) & (here.area >= LEAST)
     fits = (here.color[:, :, None] != there.color[:, None]) | (here.color < 0)[:, :, None]
     fits &= ((there.color >= 0) & (there.area >= LEAST * 0.6))[:, None]

@@ -16,7 +16,8 @@ from cel_check.drawing.place import Place
 from cel_check.faults import Box, Fault, FaultKind, FoundColor, ModelMatch, SendTo, Verdict
 from cel_check.model.colormodel import ModelColor, Palette
 from cel_check.scene.art import Art, arts_of
-from cel_check.scene.judge_paint import Finding, judge
+from cel_check.scene.finding import Finding
+from cel_check.scene.judge_paint import judge
 from cel_check.scene.names import listed, shown
 from cel_check.scene.reference_cels import ReferenceCel
 from cel_check.scene.results import CelResult

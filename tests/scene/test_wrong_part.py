@@ -160,3 +160,36 @@ def test_a_lone_drawing_and_none_at_all_are_no_news():
 def test_drawings_of_a_part_or_two_are_compared_without_a_warning(count):
     cels = [replace(cel(k), places=places(k)[:count]) for k in range(1, 7)]
     assert not flagged(cels)
+
+
+# A figure whose boots differ: the left one is brown, the right one green as the scarf.
+BOOTS = {"left boot": BOOT, "right boot": SCARF}
+EXCHANGED = {"left boot": SCARF, "right boot": BOOT}
+
+
+@pytest.mark.parametrize("drawing", [2, 6, 11])
+def test_two_parts_that_have_each_other_s_paint_on_a_drawing_are_both_told(drawing):
+    painted = {number: BOOTS for number in range(1, 13)} | {drawing: EXCHANGED}
+    faults = found(level(painted=painted))
+    assert {number for number, own in faults.items() if own} == {str(drawing)}
+    assert {(one.nearest.color, one.expected.color) for one in faults[str(drawing)]} == {
+        ("boot", "scarf"),
+        ("scarf", "boot"),
+    }
+    for fault in faults[str(drawing)]:
+        assert fault.verdict is Verdict.RETAKE
+        assert "The two paints are exchanged." in fault.text
+        assert f"drawings {drawing - 1}" in fault.text
+
+
+def test_a_paint_that_changes_sides_on_every_drawing_is_meant():
+    assert not flagged(level(painted={n: (BOOTS, EXCHANGED)[n % 2] for n in range(1, 13)}))
+
+
+def test_a_paint_that_changes_sides_for_good_is_meant():
+    assert not flagged(level(painted={n: BOOTS if n < 7 else EXCHANGED for n in range(1, 13)}))
+
+
+def test_a_run_of_wrong_drawings_does_not_speak_for_itself():
+    wrong = {number: {"left hand": HAIR} for number in (5, 6, 7, 8, 9)}
+    assert flagged(level(20, painted=wrong)) == {"5", "6", "7", "8", "9"}
