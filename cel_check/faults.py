@@ -132,7 +132,7 @@ def _catalogue() -> Mapping[FaultKind, FaultInfo]:
             kind.MISSING_CEL,
             "the sheet calls a drawing that is not there",
             "Camera stops when it comes to the frame.",
-            "A drawing that is filed under another level.",
+            "A drawing that is filed under another level; a level that is meant to blink.",
             SendTo.SHEET,
         ),
         FaultInfo(

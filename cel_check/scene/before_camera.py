@@ -8,6 +8,7 @@ from cel_check.scene.composite import Compositor
 from cel_check.scene.cuts import with_seen_cuts
 from cel_check.scene.flashing import CAUTION, flashes
 from cel_check.scene.frames import Exposures
+from cel_check.scene.level_queries import level_queries
 from cel_check.scene.names import shown
 from cel_check.scene.results import CelResult
 from cel_check.scene.scene import Scene
@@ -53,7 +54,8 @@ def _looked(scene: Scene, cels: Sequence[CelResult], exposures: Exposures) -> Lo
     if scene.loose or scene.sheet is None:
         return Looked(seen)
     faults, notes = flashes(exposures.frames, scene.fps, camera)
-    return Looked(seen, (*short_of_field(scene, exposures, camera), *faults), notes)
+    asked = level_queries(cels, exposures, camera)
+    return Looked(seen, (*asked, *short_of_field(scene, exposures, camera), *faults), notes)
 
 
 def _not_looked_at(error: Exception) -> Fault:

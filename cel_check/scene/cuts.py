@@ -121,7 +121,8 @@ def _cut(fault: Fault, layer: Layer, camera: Compositor) -> _Cut | None:
     return _Cut(places - step, places + step)
 
 
-def _corner(layer: Layer, size: tuple[int, int]) -> tuple[int, int]:
+def corner(layer: Layer, size: tuple[int, int]) -> tuple[int, int]:
+    """Return x and y of a layer's art on a frame of that size; they may lie outside."""
     return layer.left + (size[0] - layer.width) // 2, layer.top + (size[1] - layer.height) // 2
 
 
@@ -133,7 +134,7 @@ def _within(cut: _Cut, rect: Rect) -> Mask:
 
 
 def _covers(layer: Layer, places: Points, size: tuple[int, int]) -> Mask:
-    left, top = _corner(layer, size)
+    left, top = corner(layer, size)
     columns = np.floor(places[:, 0]).astype(np.int64) - left
     rows = np.floor(places[:, 1]).astype(np.int64) - top
     height, width = layer.art.shape[:2]
