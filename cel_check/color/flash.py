@@ -62,8 +62,8 @@ class Trouble:
 
     Attributes:
         rule: which.
-        first: the frame of the first change that counts.
-        last: the frame of the last one.
+        first: the frame by which more than the allowed area had the first change that counts.
+        last: the frame until which as much had its last one.
         area: largest share of the picture that flashes too often at once.
     """
 
@@ -167,7 +167,12 @@ class _Count:
         area = float(often.mean())
         if area <= AREA:
             return None
-        return Trouble(self.rule, int(self._frames[0][often].min()), frame, area)
+        # Of what flashes, some pixels changed before and after for reasons of their own: the stretch is where
+        # more than the allowed area takes part.
+        enough = int(AREA * often.size)
+        first = np.sort(self._frames[0][often])[enough]
+        last = np.sort(self._frames[-1][often])[-1 - enough]
+        return Trouble(self.rule, int(first), int(last), area)
 
     def _often(self, frame: int) -> Mask:
         """Return the pixels whose last seven changes took less than a second and that still flash."""

@@ -51,6 +51,7 @@ def blank(models: tuple[Model, ...], condition: str | None, level: int = 1, hard
 
 STAGE_12 = place(1.75, (760, 832))
 STAGE_13 = place(1.05, (600, 604))
+PERCH_13 = (1320, 690)
 HIP = Arm((-66, -24), 1)
 
 
@@ -120,7 +121,7 @@ def _mouths() -> dict[str, Draw]:
     }
 
 
-def _bird(at: tuple[float, float], pose: Bird, size: float = 1.3) -> Draw:
+def bird_at(at: tuple[float, float], pose: Bird, size: float = 1.3) -> Draw:
     def draw(cel: Cel) -> None:
         with cel.placed(place(size, at)):
             bird(cel, pose)
@@ -131,14 +132,14 @@ def _bird(at: tuple[float, float], pose: Bird, size: float = 1.3) -> Draw:
 def scene_12() -> Scene:
     perch = (1500, 600)
     birds = {
-        "1": _bird((1690, 262), Bird(turn=10, wing=46, curl=34, legs=1, swing=-8)),
-        "2": _bird((1610, 330), Bird(turn=8, wing=4, curl=-10, legs=1, swing=-12)),
-        "3": _bird((1560, 420), Bird(turn=4, wing=-22, curl=-30, legs=1, swing=-6, nod=-4)),
-        "4": _bird((1530, 490), Bird(turn=-8, wing=38, curl=30, legs=0.4, swing=10)),
-        "5": _bird((1508, 570), Bird(turn=-10, wing=62, curl=12, swing=14, step=6)),
-        "6": _bird(perch, Bird()),
-        "7": _bird(perch, Bird(beak=26, nod=-6)),
-        "8": _bird(perch, Bird(shut=True, nod=3)),
+        "1": bird_at((1690, 262), Bird(turn=10, wing=46, curl=34, legs=1, swing=-8)),
+        "2": bird_at((1610, 330), Bird(turn=8, wing=4, curl=-10, legs=1, swing=-12)),
+        "3": bird_at((1560, 420), Bird(turn=4, wing=-22, curl=-30, legs=1, swing=-6, nod=-4)),
+        "4": bird_at((1530, 490), Bird(turn=-8, wing=38, curl=30, legs=0.4, swing=10)),
+        "5": bird_at((1508, 570), Bird(turn=-10, wing=62, curl=12, swing=14, step=6)),
+        "6": bird_at(perch, Bird()),
+        "7": bird_at(perch, Bird(beak=26, nod=-6)),
+        "8": bird_at(perch, Bird(shut=True, nod=3)),
     }
     levels = {
         "A": Level(1, (TILDA, LAMP), {key: _body(pose) for key, pose in _bodies().items()}, 1.2),
@@ -172,7 +173,7 @@ def scene_12() -> Scene:
     return Scene("012", None, 60, levels, exposure, remarks)
 
 
-def _signal(hand: tuple[float, float], turn: float, wave: float, **more: object) -> Draw:
+def signal(hand: tuple[float, float], turn: float, wave: float, **more: object) -> Draw:
     mood = Head(**more.pop("head"))  # type: ignore[arg-type]
     pose = Pose(Arm((-66, -24), 1), Arm(hand, 1, "flag", turn, wave), wind=wave, head=mood, **more)  # type: ignore[arg-type]
 
@@ -198,10 +199,9 @@ def scene_13() -> Scene:
         ((148, -210), -5, 7.5, -1.0, {"yaw": -6, "mouth": "oh"}),
     ]
     tilda = {
-        str(i + 1): _signal(hand, turn, wave, lean=lean, sway=lean * 3, step=4 * lean, head=mood)
+        str(i + 1): signal(hand, turn, wave, lean=lean, sway=lean * 3, step=4 * lean, head=mood)
         for i, (hand, turn, wave, lean, mood) in enumerate(flags)
     }
-    perch = (1320, 690)
     rook = [
         Bird(), Bird(beak=14, nod=-3), Bird(beak=30, nod=-8), Bird(wing=30, curl=20, nod=-4, swing=4),
         Bird(wing=58, curl=-16, beak=22, swing=8, turn=-4), Bird(wing=16, curl=36, swing=-5),
@@ -212,9 +212,9 @@ def scene_13() -> Scene:
     levels = {
         "A": Level(1, (TILDA, LAMP), tilda),
         "B": Level(
-            2, (ROOK,), {str(i + 1): _bird(perch, pose) for i, pose in enumerate(rook)}, 1.1, hard=True
+            2, (ROOK,), {str(i + 1): bird_at(PERCH_13, pose) for i, pose in enumerate(rook)}, 1.1, hard=True
         ),
-        "C": Level(3, (LAMP,), {str(i + 1): _hung_lamp(*row) for i, row in enumerate(lamps)}, 1.1),
+        "C": Level(3, (LAMP,), {str(i + 1): hung_lamp(*row) for i, row in enumerate(lamps)}, 1.1),
     }
     exposure = {
         "A": {1: "1", **every(7, 3, "2", "3", "4", "5", "6", "7", "8", "9", "10"), 40: "9"},
@@ -234,7 +234,7 @@ def scene_13() -> Scene:
     return Scene("013", "night", 52, levels, exposure, remarks)
 
 
-def _hung_lamp(swing: float, flame: float) -> Draw:
+def hung_lamp(swing: float, flame: float) -> Draw:
     def draw(cel: Cel) -> None:
         with cel.placed(place(1.55, (1700, 196))):
             lamp(cel, (0, 0), swing, flame)

@@ -53,3 +53,13 @@ def test_every_planted_fault_is_found_named_boxed_and_on_its_frames(tmp_path: Pa
     retakes = [fault for fault in report["faults"] if fault["verdict"] == "retake"]
     assert len(retakes) == len(planted) - 1
     assert len(report["faults"]) - len(retakes) <= 2
+
+
+def test_every_fault_of_the_frames_is_found_on_its_frames_and_nothing_else(tmp_path: Path) -> None:
+    report = _report("sc014", tmp_path)
+    planted = json.loads((SAMPLES / "sc014" / "planted.json").read_text())
+    found = sorted((fault["kind"], fault["level"] or "", fault["frames"]) for fault in report["faults"])
+    assert found == sorted((truth["kind"], truth["level"] or "", truth["frames"]) for truth in planted)
+    retakes = {fault["kind"] for fault in report["faults"] if fault["verdict"] == "retake"}
+    assert retakes == {"flash"}
+    assert report["notes"] == []

@@ -77,11 +77,11 @@ def test_an_episode_says_who_meets_on_a_level(tool, tmp_path):
     run = tool("palette", "--episode", ROOT / "samples", "--json")
     told = json.loads(run.stdout)
     assert run.returncode == 0
-    assert told["scenes"] == ["sc012", "sc013"]
+    assert told["scenes"] == ["sc012", "sc013", "sc014"]
     assert {model["key"] for model in told["models"]} == {"tilda", "lamp", "rook"}
     close = [one for one in told["findings"] if one["kind"] == "too-close"]
     assert close
-    assert all("They meet in sc012, sc013." in one["text"] for one in close)
+    assert all("They meet in sc012, sc013, sc014." in one["text"] for one in close)
 
 
 def test_straight_levels_name_what_a_master_cannot_take(tool):
@@ -174,11 +174,13 @@ def test_diff_names_changes_and_stale_scenes(tool, tmp_path):
     assert run.stdout.splitlines() == [
         "Coat: #CC5A42 → #C8553D, 1.64 ΔE00",
         "Stale: scene sc012, levels A, B and C: Coat",
-        "1 scene must be checked again.",
+        "Stale: scene sc014, levels A and B: Coat",
+        "2 scenes must be checked again.",
     ]
     told = json.loads(tool("palette", "--diff", old, TILDA, "-e", ROOT / "samples", "--json").stdout)
     assert told["stale"] == [
-        {"scene": "sc012", "condition": None, "levels": ["A", "B", "C"], "colors": ["Coat"]}
+        {"scene": "sc012", "condition": None, "levels": ["A", "B", "C"], "colors": ["Coat"]},
+        {"scene": "sc014", "condition": None, "levels": ["A", "B"], "colors": ["Coat"]},
     ]
     assert tool("palette", "--diff", TILDA, TILDA).stdout == "Nothing changed.\n"
 

@@ -33,8 +33,9 @@ REDRAWN = [
     "sc012/C/C-0005.png",
     "sc013/A/A-0004.png",
     "sc013/B/B-0002.png",
+    "sc014/B/B-0003.png",
 ]
-LEVELS = "ABCD"
+LEVELS = "ABCDEF"
 
 Pixels = NDArray[np.uint8]
 Colors = dict[str, str]
@@ -175,6 +176,14 @@ def test_scene_is_large_enough_and_sheet_calls_what_is_there(scene: str) -> None
     assert called - there == ({"B 9"} if scene == "sc013" else set())
     assert there - called == ({"A 11"} if scene == "sc013" else set())
     assert pixels_of(SAMPLES / scene / "bg" / "harbor.jpg").shape == (1080, 1920, 3)
+
+
+def test_scene_of_frames_has_a_sheet_that_calls_what_is_there() -> None:
+    text = (SAMPLES / "sc014" / "sheet.csv").read_text(encoding="utf-8")
+    rows = list(csv.DictReader(text.splitlines()))
+    called = {f"{level} {row[level]}" for row in rows for level in LEVELS if row[level] not in ("", "x")}
+    assert called == {f"{n.split('/')[1]} {drawing_number(n)}" for n in CELS if n.startswith("sc014/")}
+    assert rows[0]["camera"] == "12F"
 
 
 def drawing_number(name: str) -> str:

@@ -59,6 +59,6 @@ def test_the_sample_figures_stand_out_and_a_strict_limit_names_them(monkeypatch)
     assert list(find_lost_figures(*arguments)) == []
     monkeypatch.setattr(backdrop, "MOST_LOST", 0.1)
     found = list(find_lost_figures(*arguments))
-    assert [one.condition for one in found] == ["", "night"]
+    assert [one.condition for one in found] == ["", "night", ""]
     assert found[1].text.startswith("Tilda Brake hardly stands out from bg/harbor.jpg of sc013: ")
     assert all(one.value > 10.0 for one in found)

@@ -27,7 +27,7 @@ def test_models_meet_as_the_scenes_say(scenes):
     assert together.meeting("tilda", "lamp") is Meeting.LEVEL
     assert together.meeting("tilda", "rook") is Meeting.SCENE
     assert together.meeting("tilda", "somebody") is Meeting.NEVER
-    assert together.where("rook", "tilda") == ("sc012", "sc013")
+    assert together.where("rook", "tilda") == ("sc012", "sc013", "sc014")
     assert together.border("tilda", "outline", "coat") is True
     assert together.border("tilda", "outline", "cap") is False
     assert together.border("rook", "outline", "cap") is None
@@ -40,14 +40,23 @@ def test_the_scenes_models_are_listed_once(scenes):
 @pytest.mark.parametrize(
     ("old", "new", "stale"),
     [
-        ('"#C8553D"', '"#CC5A42"', [("sc012", ("A", "B", "C"), ("Coat",))]),  # base colors: by day alone
+        (  # base colors: by day alone
+            '"#C8553D"', '"#CC5A42"',
+            [("sc012", ("A", "B", "C"), ("Coat",)), ("sc014", ("A", "B"), ("Coat",))],
+        ),
         ('cap = "#204E6C"', 'cap = "#22506F"', [("sc013", ("A",), ("Cap",))]),
         ('cap = "#3E6B77"', 'cap = "#406D79"', []),  # rain, and it never rains
-        ('hair = "#7E4729"', 'hair = "#80492B"', [("sc012", ("B",), ("Hair",))]),  # the mix of level 2
+        (  # the mix of level 2
+            'hair = "#7E4729"', 'hair = "#80492B"',
+            [("sc012", ("B",), ("Hair",)), ("sc014", ("B",), ("Hair",))],
+        ),
         ('paint = "R-31"', 'paint = "R-99"', []),
         (
             "tolerance = 1.2", "tolerance = 1.0",
-            [("sc012", ("A", "B", "C"), ("Coat",)), ("sc013", ("A",), ("Coat",))],
+            [
+                ("sc012", ("A", "B", "C"), ("Coat",)), ("sc013", ("A",), ("Coat",)),
+                ("sc014", ("A", "B"), ("Coat",)),
+            ],
         ),
     ],
 )  # fmt: skip

@@ -169,7 +169,7 @@ EXCHANGED = {"left boot": SCARF, "right boot": BOOT}
 
 @pytest.mark.parametrize("drawing", [2, 6, 11])
 def test_two_parts_that_have_each_other_s_paint_on_a_drawing_are_both_told(drawing):
-    painted = {number: BOOTS for number in range(1, 13)} | {drawing: EXCHANGED}
+    painted = dict.fromkeys(range(1, 13), BOOTS) | {drawing: EXCHANGED}
     faults = found(level(painted=painted))
     assert {number for number, own in faults.items() if own} == {str(drawing)}
     assert {(one.nearest.color, one.expected.color) for one in faults[str(drawing)]} == {
