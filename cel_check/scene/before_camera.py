@@ -13,6 +13,7 @@ from cel_check.scene.names import shown
 from cel_check.scene.results import CelResult
 from cel_check.scene.scene import Scene
 from cel_check.scene.short_of_field import short_of_field
+from cel_check.scene.sinking import sinking
 
 
 @dataclass(frozen=True)
@@ -55,6 +56,7 @@ def _looked(scene: Scene, cels: Sequence[CelResult], exposures: Exposures) -> Lo
         return Looked(seen)
     faults, notes = flashes(exposures.frames, scene.fps, camera)
     asked = level_queries(cels, exposures, camera)
+    notes += sinking(exposures, camera)
     return Looked(seen, (*asked, *short_of_field(scene, exposures, camera), *faults), notes)
 
 
