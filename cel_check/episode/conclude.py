@@ -15,7 +15,7 @@ from cel_check.episode.keys import concluding_program
 from cel_check.episode.ledger import reading
 from cel_check.episode.memory import load
 from cel_check.errors import BadInput, Problem
-from cel_check.faults import Fault, ModelMatch, Verdict
+from cel_check.faults import Fault, FaultKind, ModelMatch, Verdict
 from cel_check.scene.conduct import conduct
 from cel_check.scene.names import shown
 from cel_check.scene.results import CelResult, SceneResult
@@ -156,7 +156,7 @@ def summary_of(result: SceneResult, task: SceneTask, written: Written) -> SceneS
         frames=len(result.frames),
         condition=None if result.condition is None else shown(result.condition),
         models=task.models,
-        faults=_lines(result, written.places),
+        faults=_lines(result, task.scene, written.places),
         page=f"{address(task.out.name)}/{PAGE}",
         lines=tuple(_cel_line(cel) for cel in result.cels),
     )
@@ -188,13 +188,35 @@ def _state(result: SceneResult) -> SceneState:
     return STATES[result.verdict]
 
 
-def _lines(result: SceneResult, places: Sequence[Place]) -> tuple[FaultLine, ...]:
+def _lines(result: SceneResult, scene: Scene, places: Sequence[Place]) -> tuple[FaultLine, ...]:
     cels = {(cel.level, cel.drawing): cel for cel in result.cels}
     told = {place.fault: place for place in places}
-    return tuple(
-        _line(fault, cels.get((fault.level or "", fault.drawing or "")), told.get(fault.id))
-        for fault in result.faults
-    )
+    lines = []
+    for fault in result.faults:
+        line = _line(fault, cels.get((fault.level or "", fault.drawing or "")), told.get(fault.id))
+        if _is_of_frames(fault):
+            line = replace(line, sha256=_frames_content(fault, result, scene))
+        lines.append(line)
+    return tuple(lines)
+
+
+def _is_of_frames(fault: Fault) -> bool:
+    """Return whether pictures that are there make a fault, and no single one of them."""
+    missing = fault.kind is FaultKind.MISSING_CEL and fault.verdict is Verdict.RETAKE
+    return fault.drawing is None and bool(fault.frames) and not missing
+
+
+def _frames_content(fault: Fault, result: SceneResult, scene: Scene) -> str:
+    """Return a digest of all that a fault's frames show: a decision on it holds for no other."""
+    content = {(cel.level, cel.drawing): cel.sha256 for cel in result.cels}
+    on = set(fault.frames)
+    frames = [
+        (frame.frame, [(key, content.get(key)) for key in frame.cels], frame.remarks)
+        for frame in result.frames
+        if frame.frame in on
+    ]
+    parts = (fault.kind.value, fault.level, result.fps, frames, background_state(scene))
+    return hashlib.sha256(repr(parts).encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def _line(fault: Fault, cel: CelResult | None, place: Place | None) -> FaultLine:

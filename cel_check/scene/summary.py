@@ -130,7 +130,7 @@ class FaultLine:
         level: the level's name, or None.
         drawing: the drawing number, or None.
         file: the picture's path in the scene, or None.
-        sha256: the picture's content, or None.
+        sha256: the picture's content, or of all that its frames show where they carry it; or None.
         frames: the frames on which it shows.
         text: the sentence for the painter.
         model: key of the model of the color that should be there; empty where there is none.
