@@ -116,8 +116,8 @@ def _sides(drawing: Drawing) -> Iterator[_Side]:
 
 
 def _paint_ids(drawing: Drawing) -> NDArray[np.bool_]:
-    """Return by region id whether it is a fill in a color that is no ink."""
-    inks = np.array([color.use is Use.INK for color in drawing.palette.colors] + [False])  # last for NONE
+    """Return by region id whether it is a fill in a color that no line has."""
+    inks = np.array([color.use is not Use.PAINT for color in drawing.palette.colors] + [False])  # NONE last
     table = np.zeros(len(drawing.regions.area), np.bool_)
     first = drawing.regions.id_of_flat(1)
     table[first:] = (drawing.paints & ~inks[drawing.index])[1:]
