@@ -219,6 +219,25 @@ class ModelMatch:
 
 
 @dataclass(frozen=True)
+class RightPart:
+    """The same part on another picture, where its paint is right.
+
+    Attributes:
+        where: what it is seen on, as in `drawing 6` or `reference cel tilda-model.png`.
+        file: that picture, relative to the scene folder, or from the root for a reference cel.
+        sha256: of the picture as it was checked; empty for a reference cel.
+        box: the part on it.
+        point: a pixel of it.
+    """
+
+    where: str
+    file: str
+    sha256: str
+    box: Box
+    point: Point
+
+
+@dataclass(frozen=True)
 class Fault:
     """One fault of one drawing (or of the scene, where `drawing` is None).
 
@@ -242,6 +261,7 @@ class Fault:
         id: `FOLDER/LEVEL/DRAWING/N`.
         frames: the frames (numbers of the sheet) on which it shows.
         visibility: 0 to 1, how much an audience would notice.
+        right: where the same part is right, to be shown beside it; None where nothing shows that.
     """
 
     kind: FaultKind
@@ -261,3 +281,4 @@ class Fault:
     id: str = ""
     frames: tuple[int, ...] = ()
     visibility: float = 0.0
+    right: RightPart | None = None

@@ -78,12 +78,15 @@ def marked_picture(rgba: Rgba, marks: Sequence[Mark]) -> Rgb:
     return _with_numbers(rgb, marks, places)
 
 
-def magnified(rgba: Rgba, box: Box, point: Point | None) -> Crop:
-    """Return the fault's box with a margin, its true pixels enlarged; a large one is cut round `point`."""
+def magnified(rgba: Rgba, box: Box, point: Point | None, at_most: int = MOST_MAGNIFIED) -> Crop:
+    """Return the fault's box with a margin, its true pixels enlarged; a large one is cut round `point`.
+
+    It is enlarged `at_most` so many times: as much as what it is shown beside.
+    """
     height, width = rgba.shape[:2]
     x0, x1 = _window(box[0], box[2], width, point[0] if point else None)
     y0, y1 = _window(box[1], box[3], height, point[1] if point else None)
-    times = max(1, min(MOST_MAGNIFIED, CROP_SIDE // max(x1 - x0, y1 - y0, 1)))
+    times = max(1, min(at_most, CROP_SIDE // max(x1 - x0, y1 - y0, 1)))
     large = enlarge(rgba[y0:y1, x0:x1], times)
     rgb = lay_over(large, ground(*large.shape[:2]))
     left, top = (box[0] - x0) * times, (box[1] - y0) * times

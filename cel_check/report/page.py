@@ -50,6 +50,7 @@ class FaultView:
     frames: str
     swatches: Swatches | None
     crop: ShownCrop | None
+    right: ShownCrop | None
 
 
 @dataclass(frozen=True)
@@ -175,16 +176,21 @@ def _of(views: Mapping[int, CelView], *verdicts: Verdict) -> tuple[CelView, ...]
 def _cel_view(result: SceneResult, index: int, pictures: Pictures) -> CelView:
     cel = result.cels[index]
     made = dict(pictures.cels).get(index, CelPictures())
-    crops = dict(made.crops)
+    crops, rights = dict(made.crops), dict(made.rights)
     chosen = faults_to_show(cel)
-    faults = tuple(_fault_view(fault_anchor(index, i), i + 1, cel.faults[i], crops.get(i)) for i in chosen)
+    faults = tuple(
+        _fault_view(fault_anchor(index, i), i + 1, cel.faults[i], (crops.get(i), rights.get(i)))
+        for i in chosen
+    )
     error = (cel.error or NO_REASON) if cel.verdict is Verdict.NOT_CHECKED else cel.error or ""
     return CelView(
         f"cel-{index + 1}", cel, frames_phrase(cel.frames), error, made, faults, len(cel.faults) - len(chosen)
     )
 
 
-def _fault_view(anchor: str, number: int, fault: Fault, crop: ShownCrop | None = None) -> FaultView:
+def _fault_view(
+    anchor: str, number: int, fault: Fault, shown: tuple[ShownCrop | None, ShownCrop | None] = (None, None)
+) -> FaultView:
     return FaultView(
         anchor=anchor,
         number=number,
@@ -196,7 +202,8 @@ def _fault_view(anchor: str, number: int, fault: Fault, crop: ShownCrop | None =
         seen=how_visible(fault.visibility),
         frames=frames_phrase(fault.frames),
         swatches=_swatches(fault),
-        crop=crop,
+        crop=shown[0],
+        right=shown[1],
     )
 
 

@@ -1,7 +1,7 @@
 """Makes the report's pictures: each faulty cel marked, each fault magnified, each frame as it is shot."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cel_check.errors import BadPicture, Refused
@@ -48,11 +48,13 @@ class CelPictures:
     Attributes:
         marked: the whole cel with marks; None where it cannot be shown.
         crops: `(index in CelResult.faults, crop)`; a fault without a box has none.
+        rights: the same for the part where it is right, of faults that know one.
         problem: why there is no picture, one sentence; empty where there is one.
     """
 
     marked: Shown | None = None
     crops: tuple[tuple[int, ShownCrop], ...] = ()
+    rights: tuple[tuple[int, ShownCrop], ...] = ()
     problem: str = ""
 
 
@@ -115,10 +117,28 @@ def _put_tile(rgb: Rgb | None, put: Put) -> Shown | None:
 def _cel_pictures(cel: CelResult, scene_folder: Path, put: Put) -> CelPictures:
     if not any(fault.box for fault in cel.faults):
         return _from_thumbnail(cel, put)
-    picture, problem = _read_again(cel, scene_folder)
+    picture, problem = _read_again(scene_folder / cel.file, cel.sha256)
     if picture is None:
         return CelPictures(_from_thumbnail(cel, put).marked, problem=problem)
-    return _draw(cel, picture.rgba, put)
+    drawn = _draw(cel, picture.rgba, put)
+    del picture
+    return replace(drawn, rights=_rights(cel, scene_folder, drawn.crops, put))
+
+
+def _rights(
+    cel: CelResult, scene_folder: Path, crops: tuple[tuple[int, ShownCrop], ...], put: Put
+) -> tuple[tuple[int, ShownCrop], ...]:
+    """Show the same parts where they are right; where that picture is gone or changed, nothing is shown."""
+    made = []
+    for index, crop in crops:
+        right = cel.faults[index].right
+        if right is None:
+            continue
+        picture, _ = _read_again(scene_folder / right.file, right.sha256 or None)
+        if picture is not None:
+            seen = magnified(picture.rgba, right.box, right.point, crop.times)
+            made.append((index, ShownCrop(_put_png("right", seen.rgb, put), seen.times, seen.whole)))
+    return tuple(made)
 
 
 def _draw(cel: CelResult, rgba: Rgba, put: Put) -> CelPictures:
@@ -144,17 +164,17 @@ def _from_thumbnail(cel: CelResult, put: Put) -> CelPictures:
     return CelPictures(_put_png("cel", marked_picture(rgba, ()), put))
 
 
-def _read_again(cel: CelResult, scene_folder: Path) -> tuple[Picture | None, str]:
+def _read_again(path: Path, sha256: str | None) -> tuple[Picture | None, str]:
     """Return the picture that was checked, or the sentence that says why it cannot be shown."""
     try:
-        picture = read_picture(scene_folder / cel.file)
+        picture = read_picture(path)
     except FileNotFoundError:
         return None, "The file is no longer there, so its faults cannot be shown. Check the scene again."
     except BadPicture as error:
         return None, f"The file cannot be read any more ({error.reason}). Check the scene again."
     except (OSError, Refused, ValueError) as error:
         return None, f"The file cannot be opened any more ({_reason(error)}). Check the scene again."
-    if cel.sha256 is not None and picture.sha256 != cel.sha256:
+    if sha256 is not None and picture.sha256 != sha256:
         return (
             None,
             "The file has changed since it was checked, so its marks would mislead. Check the scene again.",

@@ -36,6 +36,10 @@ class Art:
         area = np.array([place.area for place in self.places], np.int64)
         return np.argsort(-area, kind="stable")[:MOST]
 
+    def place(self, row: int) -> Place:
+        """Return the record behind a row of the columns."""
+        return self.places[int(self.order[row])]
+
     def _kept(self) -> list[Place]:
         return [self.places[number] for number in self.order.tolist()]
 

@@ -56,7 +56,9 @@ def _by_reference(level: Polled, part: Part) -> Finding | None:
     wrong = tuple(sorted({art for art, _ in same}))
     share = weight / (weight + agree)
     sure = len(shown) > 1 and weight >= SURE_HEARD * len(shown) and level.area(part) >= SMALL
-    return Finding(part[0], place, color, (), wrong, share, weight, len(shown), reference=True, sure=sure)
+    art, where = max(shown, key=lambda one: level.said[one[0]].against[one[1]])
+    cel = level.said[art].cel[where]
+    return Finding(*part, color, (), wrong, share, weight, len(shown), reference=True, cel=cel, sure=sure)
 
 
 def _spread(

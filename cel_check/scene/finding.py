@@ -29,6 +29,7 @@ class Finding:
         weight: sum of those votes.
         asked: drawings that were asked.
         reference: whether the reference cel says so.
+        cel: `(reference cel, its place)` where it has that color; None where the drawings say so.
         sure: whether that is enough to send the cel back.
     """
 
@@ -41,16 +42,18 @@ class Finding:
     weight: float
     asked: int
     reference: bool = False
+    cel: Part | None = None
     sure: bool = False
 
 
 @dataclass(frozen=True)
 class Said:
-    """What the reference cels say of one drawing's parts: for, against, and the color that it should be."""
+    """What the reference cels say of one drawing's parts: for, against, the color it should be, and where."""
 
     agree: tuple[float, ...]
     against: tuple[float, ...]
     color: tuple[int, ...]
+    cel: tuple[Part, ...]
 
 
 @dataclass(frozen=True)
@@ -80,9 +83,12 @@ def _said(ballot: Ballot) -> Said:
     """Read what the reference cels say; of several, those that know a part in its paint count first."""
     count = ballot.agree.shape[1]
     if not len(ballot.asked):
-        return Said((0.0,) * count, (0.0,) * count, (-1,) * count)
+        return Said((0.0,) * count, (0.0,) * count, (-1,) * count, ((0, -1),) * count)
     agree, loudest = ballot.agree.max(axis=0), ballot.against.argmax(axis=0)
     columns = np.arange(count)
     against = ballot.against[loudest, columns]
     color = np.where(against > 0, ballot.color[loudest, columns], -1)
-    return Said(tuple(agree.tolist()), tuple((against * (1 - agree)).tolist()), tuple(color.tolist()))
+    cel = zip(ballot.asked[loudest].tolist(), ballot.partner[loudest, columns].tolist(), strict=True)
+    return Said(
+        tuple(agree.tolist()), tuple((against * (1 - agree)).tolist()), tuple(color.tolist()), tuple(cel)
+    )

@@ -17,10 +17,11 @@ from cel_check.settings import Settings
 
 @dataclass(frozen=True)
 class ReferenceCel:
-    """A painted model cel: its file's name, and its places by the same palette numbers as a drawing's."""
+    """A painted model cel: its file's name, its places by a drawing's palette numbers, and its file."""
 
     name: str
     places: tuple[Place, ...]
+    file: str = ""
 
 
 def reference_cels(level: Level, settings: Settings) -> tuple[tuple[ReferenceCel, ...], tuple[str, ...]]:
@@ -35,7 +36,7 @@ def reference_cels(level: Level, settings: Settings) -> tuple[tuple[ReferenceCel
         try:
             found = path.stat()
             places = _places(path, (found.st_size, found.st_mtime_ns), level.base, settings)
-            cels.append(ReferenceCel(shown(path.name), places))
+            cels.append(ReferenceCel(shown(path.name), places, str(path.absolute())))
         except FileNotFoundError:
             continue
         except (BadPicture, Refused, OSError, ValueError) as error:

@@ -13,7 +13,7 @@ from cel_check.checks.common import model_match, named
 from cel_check.color.difference import ciede2000
 from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.place import Place
-from cel_check.faults import Box, Fault, FaultKind, FoundColor, ModelMatch, SendTo, Verdict
+from cel_check.faults import Box, Fault, FaultKind, FoundColor, ModelMatch, RightPart, SendTo, Verdict
 from cel_check.model.colormodel import ModelColor, Palette
 from cel_check.scene.art import Art, arts_of
 from cel_check.scene.finding import Finding
@@ -43,6 +43,7 @@ class _Level:
     arts: tuple[Art, ...]
     palette: Palette
     references: tuple[ReferenceCel, ...]
+    models: tuple[Art, ...]
 
 
 def with_wrong_parts(
@@ -61,8 +62,9 @@ def with_wrong_parts(
     colors = len(palette.colors)
     compared = tuple(cel for cel in cels if cel.places)
     arts = arts_of([(cel.drawing, cel.places) for cel in compared], colors)
-    known = arts_of([(cel.name, cel.places) for cel in references], colors)
-    level = _Level(compared, arts, palette, tuple(references))
+    models = tuple(cel for cel in references if cel.places)
+    known = arts_of([(cel.name, cel.places) for cel in models], colors)
+    level = _Level(compared, arts, palette, models, known)
     found: dict[str, list[Finding]] = {}
     for finding in judge(arts, known):
         found.setdefault(compared[finding.art].drawing, []).append(finding)
@@ -87,8 +89,7 @@ def _with_findings(cel: CelResult, level: _Level, findings: Sequence[Finding]) -
 
 
 def _place(level: _Level, finding: Finding) -> Place:
-    art = level.arts[finding.art]
-    return art.places[int(art.order[finding.part])]
+    return level.arts[finding.art].place(finding.part)
 
 
 def _fault(level: _Level, group: Sequence[Finding], swapped: bool) -> Fault:
@@ -120,11 +121,25 @@ def _fault(level: _Level, group: Sequence[Finding], swapped: bool) -> Fault:
         nearest=has,
         expected=expected,
         contrast=expected.delta_e,
+        right=_right(level, finding),
     )
 
 
 def _expected(place: Place, level: _Level, finding: Finding) -> ModelMatch:
     return _match(level.palette.colors[finding.color], place.srgb, _because(level, finding))
+
+
+def _right(level: _Level, finding: Finding) -> RightPart | None:
+    """Return the part where it is right, on the nearest drawing or on the reference cel."""
+    if finding.right:
+        art, part = finding.right[0]
+        cel, place = level.cels[art], level.arts[art].place(part)
+        return RightPart(f"drawing {shown(cel.drawing)}", cel.file, cel.sha256 or "", place.box, place.point)
+    if finding.cel is None:
+        return None
+    number, part = finding.cel
+    model, place = level.references[number], level.models[number].place(part)
+    return RightPart(f"reference cel {model.name}", model.file, "", place.box, place.point)
 
 
 def _because(level: _Level, finding: Finding) -> str:

@@ -8,8 +8,9 @@ import pytest
 import report_scenes as scenes
 from PIL import Image
 
-from cel_check.faults import Verdict
+from cel_check.faults import RightPart, Verdict
 from cel_check.report import pictures
+from cel_check.report.html import render_html
 from cel_check.report.tiles import strip_tiles
 
 
@@ -122,3 +123,44 @@ def test_odd_sizes_are_drawn(tmp_path, size):
 
 def _bare():
     return scenes.CelResult("A", "1", "A/1.png", Verdict.PASS)
+
+
+def with_right(result, folder, sha256):
+    """Return the scene with the first fault of A 7 shown beside its part on B 2."""
+    other = next(cel for cel in result.cels if (cel.level, cel.drawing) == ("B", "2"))
+    right = RightPart(
+        "drawing 2", other.file, other.sha256 if sha256 is None else sha256, (10, 10, 40, 40), (20, 20)
+    )
+    cels = tuple(
+        replace(cel, faults=(replace(cel.faults[0], right=right), *cel.faults[1:]))
+        if (cel.level, cel.drawing) == ("A", "7")
+        else cel
+        for cel in result.cels
+    )
+    return replace(result, cels=cels)
+
+
+def test_a_part_is_shown_beside_itself_where_it_is_right(full):
+    result, folder = full
+    shown = with_right(result, folder, None)
+    made, files = make(shown, folder)
+    cel = of(shown, made, "A", "7")
+    ((index, crop),) = cel.rights
+    assert index == 0
+    assert crop.picture.href in files
+    assert crop.times <= dict(cel.crops)[0].times
+    page = render_html(shown, made).decode()
+    assert "<b>right, on drawing 2</b>" in page
+    assert page.count("<b>here</b>") == 1
+
+
+def test_a_right_part_whose_picture_has_changed_or_gone_is_left_out(full):
+    result, folder = full
+    changed = with_right(result, folder, "0" * 64)
+    made, _ = make(changed, folder)
+    assert of(changed, made, "A", "7").rights == ()
+    (folder / "B" / "B-0002.png").unlink()
+    gone = with_right(result, folder, None)
+    made, _ = make(gone, folder)
+    assert of(gone, made, "A", "7").rights == ()
+    assert "<b>here</b>" not in render_html(gone, made).decode()
