@@ -215,7 +215,8 @@ def _frames_content(fault: Fault, result: SceneResult, scene: Scene) -> str:
         for frame in result.frames
         if frame.frame in on
     ]
-    parts = (fault.kind.value, fault.level, result.fps, frames, background_state(scene))
+    fields = () if scene.sheet is None else scene.sheet.fields  # held and moved, so all of them
+    parts = (fields, fault.kind.value, fault.level, result.fps, frames, background_state(scene))
     return hashlib.sha256(repr(parts).encode("utf-8", "surrogatepass")).hexdigest()
 
 

@@ -13,6 +13,8 @@ from cel_check.report.words import DEPARTMENTS, KIND_TITLES, frames_phrase, how_
 from cel_check.review.desk import KINDS_BY_HAND, Standing
 from cel_check.review.pictures import REDUCTIONS, Under, offset_of
 from cel_check.review.shelf import Shelf
+from cel_check.scene.camera import ACTION_SAFE, TITLE_SAFE
+from cel_check.scene.cuts import seen_rects
 from cel_check.scene.names import shown
 from cel_check.scene.summary import CelLine, Decided, Deed, FaultLine
 
@@ -31,6 +33,7 @@ def words_view() -> dict[str, Any]:
         "departments": {place.value: DEPARTMENTS[place] for place in SendTo},
         "deeds": {deed.value: words for deed, words in DEED_WORDS.items()},
         "reductions": list(REDUCTIONS),
+        "safe": [ACTION_SAFE, TITLE_SAFE],
     }
 
 
@@ -62,6 +65,7 @@ def scene_view(one: Standing) -> dict[str, Any]:
         "background": shelf.background is not None,
         "levels": [_level(shelf, row, one) for row in range(len(shelf.levels))],
         "frames": [_frame(shelf, place) for place in range(len(shelf.frames))],
+        "fields": _fields(one),
         "faults": [_fault(line, one) for line in _in_order(one)],
         "content": scene_content(summary.lines),
         "passed": decided_view(summary.passed),
@@ -111,6 +115,14 @@ def _frame(shelf: Shelf, place: int) -> dict[str, Any]:
         "missing": missing,
         "remarks": [f"{shown(column)}: {shown(text)}" for column, text in exposure.remarks],
     }
+
+
+def _fields(one: Standing) -> list[list[float]]:
+    """Return what the camera sees of each frame, in its pixels: left, top, right, bottom."""
+    width, height = one.size
+    rects = seen_rects(one.shelf.scene, one.size) if one.shelf.scene else {}
+    whole = (0.0, 0.0, float(width), float(height))
+    return [[round(side, 2) for side in rects.get(exposure.frame, whole)] for exposure in one.shelf.frames]
 
 
 def _fault(line: FaultLine, one: Standing) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from cel_check.faults import CATALOGUE, Fault, FaultKind, Verdict
 from cel_check.scene.composite import Compositor
-from cel_check.scene.cuts import with_seen_cuts
+from cel_check.scene.cuts import seen_rects, with_seen_cuts
 from cel_check.scene.flashing import CAUTION, flashes
 from cel_check.scene.frames import Exposures
 from cel_check.scene.level_queries import level_queries
@@ -54,7 +54,7 @@ def _looked(scene: Scene, cels: Sequence[CelResult], exposures: Exposures) -> Lo
     seen = with_seen_cuts(scene, cels, exposures, camera)
     if scene.loose or scene.sheet is None:
         return Looked(seen)
-    faults, notes = flashes(exposures.frames, scene.fps, camera)
+    faults, notes = flashes(exposures.frames, scene.fps, camera, seen_rects(scene, camera.size))
     asked = level_queries(cels, exposures, camera)
     notes += sinking(exposures, camera)
     return Looked(seen, (*asked, *short_of_field(scene, exposures, camera), *faults), notes)

@@ -22,6 +22,10 @@ COLUMN = "camera"
 WIDEST = 1000.0
 """Inches; what scene.toml takes as a field at most."""
 
+ACTION_SAFE, TITLE_SAFE = 0.93, 0.90
+"""Shares of the field's width and height in which action and titles are safe: SMPTE ST 2046-1:2009, clause 5,
+as quoted by others."""
+
 _NUMBER = r"[0-9]{1,4}(?:\.[0-9]{1,4})?"
 _BEGINS = re.compile(rf"(to\s+)?({_NUMBER})\s*F(?![a-z])", re.IGNORECASE)
 _STEP = re.compile(rf"\s*({_NUMBER})\s*([NSEW])(?![a-z])", re.IGNORECASE)

@@ -1,18 +1,26 @@
 """Frames that flash too often: the composite frames of a scene, held against the rules of `color.flash`.
 
 This finds likely trouble early and is no certificate: local rules and the broadcaster's approved test decide.
-Frames are looked at as small as thumbnails, since the rules are of areas.
+Frames are looked at as small as thumbnails, since the rules are of areas, and of each frame the field that
+fills the screen.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from itertools import pairwise
 
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
 from cel_check.color.flash import CHANGES, FlashMeter, Rule, Trouble
 from cel_check.faults import CATALOGUE, Fault, FaultKind, Verdict
+from cel_check.scene.camera import Rect
 from cel_check.scene.composite import Compositor
 from cel_check.scene.frames import Exposure
 from cel_check.scene.names import frames_of, listed, shown
+
+Bytes = NDArray[np.uint8]
 
 CAUTION = "This is no certificate: local rules and the broadcaster's approved test decide."
 
@@ -25,7 +33,7 @@ _SENT_BACK = frozenset({Rule.BT1702, Rule.RED})
 
 
 def flashes(
-    frames: Sequence[Exposure], fps: float, camera: Compositor
+    frames: Sequence[Exposure], fps: float, camera: Compositor, rects: Mapping[int, Rect]
 ) -> tuple[tuple[Fault, ...], tuple[str, ...]]:
     """Look for frames that flash too often.
 
@@ -33,12 +41,13 @@ def flashes(
         frames: of the sheet, in order.
         fps: frames a second.
         camera: shoots them.
+        rects: what of a frame fills the screen, by frame; the whole frame where it is not there.
 
     Returns:
         A fault for each stretch of frames, and what the report should note: frames that could not be shown
         whole are left out, as if the frame before were held.
     """
-    if not may_flash(frames, fps):
+    if not may_flash(frames, fps, rects):
         return (), ()
     meter = FlashMeter(fps)
     broken: dict[int, tuple[str, ...]] = {}
@@ -47,15 +56,35 @@ def flashes(
         if shot.left_out:
             broken[exposure.frame] = shot.left_out
         else:
-            meter.show(exposure.frame, shot.rgb)
+            meter.show(exposure.frame, on_screen(shot.rgb, rects.get(exposure.frame)))
     stretches = _merged(meter.troubles())
     faults = tuple(_fault(stretch, frames, camera.has_background) for stretch in stretches)
     return faults, _left_out(broken)
 
 
-def may_flash(frames: Sequence[Exposure], fps: float) -> bool:
-    """Return whether the cels change often enough within a second for a seventh change of any pixel."""
-    changes = [now.frame for last, now in pairwise(frames) if last.cels != now.cels]
+def on_screen(rgb: Bytes, rect: Rect | None) -> Bytes:
+    """Return a field of a `(h, w, 3)` frame, as large as the frame; past its edges the edge goes on."""
+    height, width = rgb.shape[:2]
+    if rect is None or rect == (0.0, 0.0, float(width), float(height)):
+        return rgb
+    across, down = width / (rect[2] - rect[0]), height / (rect[3] - rect[1])
+    # The middle of a pixel lies half a pixel from its edge, on either side.
+    matrix = np.array(
+        [
+            [across, 0.0, (0.5 - rect[0]) * across - 0.5],
+            [0.0, down, (0.5 - rect[1]) * down - 0.5],
+        ]
+    )
+    return np.asarray(cv2.warpAffine(rgb, matrix, (width, height), borderMode=cv2.BORDER_REPLICATE), np.uint8)
+
+
+def may_flash(frames: Sequence[Exposure], fps: float, rects: Mapping[int, Rect]) -> bool:
+    """Return whether the screen changes often enough within a second for a seventh change of any pixel."""
+    changes = [
+        now.frame
+        for last, now in pairwise(frames)
+        if last.cels != now.cels or rects.get(last.frame) != rects.get(now.frame)
+    ]
     return any(late - early < fps for early, late in zip(changes, changes[CHANGES - 1 :], strict=False))
 
 

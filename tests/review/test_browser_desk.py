@@ -185,6 +185,20 @@ def test_it_steps_flips_overlays_zooms_and_plays(visit):
     assert events == []
 
 
+def test_it_shows_the_field_and_its_safe_areas(visit):
+    """Shares of 93 and 90 in 100: SMPTE ST 2046-1:2009, clause 5, as quoted by others."""
+    page, events = visit()
+    at_first_fault(page)
+    page.keyboard.press("t")
+    page.wait_for_selector("#marks .field")
+    assert page.locator("#safe").get_attribute("aria-pressed") == "true"
+    wide = [float(one.get_attribute("width")) for one in page.locator("#marks .field .mark-over").all()]
+    assert [width / wide[0] for width in wide] == pytest.approx([1.0, 0.93, 0.90])
+    page.keyboard.press("t")
+    page.wait_for_selector("#marks .field", state="detached")
+    assert events == []
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_accessibility_checker_finds_nothing_serious(visit, scheme):
     """Oracle: axe-core, as packaged by axe-playwright-python."""

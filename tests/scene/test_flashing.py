@@ -14,7 +14,7 @@ from cel_check.faults import FaultKind, SendTo, Verdict
 from cel_check.picture.thumbnail import encode_thumbnail
 from cel_check.scene.before_camera import before_camera
 from cel_check.scene.conduct import conduct
-from cel_check.scene.flashing import CAUTION, may_flash
+from cel_check.scene.flashing import CAUTION, may_flash, on_screen
 from cel_check.scene.frames import exposures_of
 from cel_check.scene.tasks import tasks_of, unchecked
 from cel_check.settings import DEFAULTS
@@ -108,6 +108,31 @@ def test_what_the_rules_allow_is_no_fault(look, why):
     assert result.notes == ()
 
 
+def with_camera(text, entry):
+    rows = text.splitlines()
+    return "\n".join([f"{rows[0]},camera", f"{rows[1]},{entry}", *(f"{row}," for row in rows[2:]), ""])
+
+
+@pytest.mark.parametrize(("entry", "found"), [("12F", 0), ("8F", 1), ("4F 8E", 0), ("16F", 0)])
+def test_the_area_is_of_the_field_that_fills_the_screen(look, entry, found):
+    """15 % in the middle are a third of what an 8 field shows, and little of a 4 field to the right."""
+    result = look(np.s_[24:56, 38:83], sheet=with_camera(strobe(), entry))
+    assert sum(fault.kind is FaultKind.FLASH for fault in result.faults) == found
+
+
+def test_a_field_is_cut_out_to_the_pixel():
+    """On a ramp a value tells its place: the middle of a pixel lies half a pixel from its edge."""
+    frame = np.zeros((40, 60, 3), np.uint8)
+    frame[..., 0] = 4 * np.arange(60)
+    frame[..., 1] = 6 * np.arange(40)[:, None]
+    assert on_screen(frame, None) is frame
+    assert on_screen(frame, (0.0, 0.0, 60.0, 40.0)) is frame
+    shown = on_screen(frame, (15.0, 10.0, 45.0, 30.0))
+    assert shown.shape == frame.shape
+    assert shown[7, :, 0] == pytest.approx(4 * (15 + (np.arange(60) + 0.5) / 2 - 0.5), abs=1)
+    assert shown[:, 7, 1] == pytest.approx(6 * (10 + (np.arange(40) + 0.5) / 2 - 0.5), abs=1)
+
+
 def test_a_quarter_broken_by_a_hair_and_a_scene_without_background_are_for_a_person(look):
     narrow = look(np.s_[:62, :39])  # 25.2 % of the picture
     assert [fault.verdict for fault in narrow.faults] == [Verdict.QUERY]
@@ -149,9 +174,13 @@ def test_the_quick_look_never_rules_out_what_flashes(make_scene):
     """Seven changes of cels within less than a second; the seventh a second after the first is none."""
     sheet = "frame,A\n" + "".join(f"{frame},{number}\n" for frame, number in enumerate([1, 2] * 4, 1))
     frames = exposures_of(make_scene({"A": ["1.png", "2.png"]}, sheet)).frames
-    assert may_flash(frames, 7.0)
-    assert not may_flash(frames, 6.0)
-    assert not may_flash(frames[:7], 24.0)
+    assert may_flash(frames, 7.0, {})
+    assert not may_flash(frames, 6.0, {})
+    assert not may_flash(frames[:7], 24.0, {})
+    moves = {exposure.frame: (0.0, 0.0, 10.0 + exposure.frame, 10.0) for exposure in frames}
+    held = tuple(dataclasses.replace(exposure, cels=frames[0].cels) for exposure in frames)
+    assert may_flash(held, 24.0, moves)
+    assert not may_flash(held, 24.0, {})
 
 
 def test_the_same_cels_from_a_ledger_give_the_same_faults(make_scene, make_cel, tmp_path):

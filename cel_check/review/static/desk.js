@@ -12,7 +12,7 @@ const say = (text) => { byId("say").textContent = text; };
 
 const state = {
   n: 0, scene: null, words: null, frame: 0, fault: null, level: 0, mask: 1, version: 0,
-  overlay: false, flipped: false, held: 0, cross: null, box: null,
+  overlay: false, safe: false, flipped: false, held: 0, cross: null, box: null,
   shows(level) { return Boolean(this.mask & (2 << level)); },
   // A cel of another size lies with its center on the frame's, and its faults with it.
   placed({ box, level, drawing }) {
@@ -162,7 +162,7 @@ function toggle(bit) {
 }
 
 function pressed() {
-  const on = { overlay: state.overlay, flip: state.flipped, pipette: Boolean(state.cross), play: player.playing };
+  const on = { overlay: state.overlay, safe: state.safe, flip: state.flipped, pipette: Boolean(state.cross), play: player.playing };
   for (const [id, value] of Object.entries(on)) byId(id).setAttribute("aria-pressed", String(value));
   byId("zoom").textContent = stage.zoom ? `${stage.zoom * 100} %` : "fit";
   byId("stage").classList.toggle("aims", Boolean(state.cross || state.box));
@@ -287,6 +287,7 @@ const deeds = {
   },
   background: () => toggle(0),
   overlay() { state.overlay = !state.overlay; stage.draw(); },
+  safe() { state.safe = !state.safe; stage.draw(); },
   hold() { state.held = state.frame; say(`Frame ${state.scene.frames[state.frame].frame} is marked to flip with.`); },
   flip() { state.flipped = !state.flipped; stage.draw(); },
   zoomIn: () => stage.zoomBy(1),
@@ -417,7 +418,7 @@ function between([x0, y0], [x1, y1]) {
 
 const BUTTONS = {
   "drawing-back": "drawingBack", "frame-back": "frameBack", play: "play", "frame-on": "frameOn",
-  "drawing-on": "drawingOn", "zoom-in": "zoomIn", "zoom-out": "zoomOut", fit: "fit", overlay: "overlay",
+  "drawing-on": "drawingOn", "zoom-in": "zoomIn", "zoom-out": "zoomOut", fit: "fit", overlay: "overlay", safe: "safe",
   hold: "hold", flip: "flip", pipette: "pipette", agree: "agree", "agree-to": "agreeTo", pass: "passFault",
   "no-fault": "noFault", "pass-cel": "passCel", add: "add", undo: "undo", "pass-scene": "passScene",
   "open-lessons": "lessons", "open-keys": "keys",

@@ -22,6 +22,7 @@ export const KEYS = [
   ["v", "V", "another level at hand", "nextLevel"],
   ["b", "B", "background on, off", "background"],
   ["o", "O", "last and next drawing over the picture", "overlay"],
+  ["t", "T", "field, safe for action and titles", "safe"],
   ["h", "H", "mark this frame to flip with", "hold"],
   ["f", "F", "flip with the marked frame", "flip"],
   ["+", "+", "larger, down to single pixels", "zoomIn"],

@@ -152,8 +152,27 @@ export class Stage {
       const there = fault.level !== null && cels[fault.level] === fault.drawing;
       if (fault.box && there && this.state.shows(fault.level)) this.mark(fault, place + 1);
     });
+    if (this.state.safe) this.field(this.state.scene.fields[frame]);
     if (this.state.box) this.outline(this.state.box, "now");
     if (this.state.cross) this.crosshair(this.state.cross);
+  }
+
+  // What the camera sees, and in it, dashed, where action and titles are safe.
+  field([left, top, right, bottom]) {
+    const [across, down] = this.offset;
+    const [width, height] = [right - left, bottom - top];
+    const group = element("g", { class: "field" });
+    for (const share of [1, ...this.state.words.safe]) {
+      const box = {
+        x: across + (left + (width * (1 - share)) / 2) * this.scale,
+        y: down + (top + (height * (1 - share)) / 2) * this.scale,
+        width: width * share * this.scale, height: height * share * this.scale,
+      };
+      const name = share === 1 ? "" : " safe";
+      group.append(
+        element("rect", { ...box, class: "mark-under" }), element("rect", { ...box, class: `mark-over${name}` }));
+    }
+    this.marks.append(group);
   }
 
   outline([x, y, width, height], name) {
