@@ -27,6 +27,7 @@ from cel_check.color.spaces import linear_to_xyz_d65, srgb_to_linear
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
+Places = NDArray[np.intp]
 
 PEAK = 200.0
 """cd/m2 of white (BT.1702-3, note 3)."""
@@ -118,51 +119,48 @@ def counts_as_red(one: Floats, other: Floats) -> Mask:
 class _Swing:
     """Finds, pixel by pixel, changes of luminance against the direction of the last one that counted."""
 
-    def __init__(self, peak: float) -> None:
+    def __init__(self, peak: float, now: Floats) -> None:
         self._peak = peak
-        self._low = self._high = np.zeros(0)
-        self._way = np.zeros(0, np.int8)
+        self._low, self._high = now.copy(), now.copy()
+        self._way = np.zeros(now.shape, np.int8)
 
-    def changed(self, now: Floats) -> Mask:
-        if now.shape != self._low.shape:
-            self._low, self._high, self._way = now.copy(), now.copy(), np.zeros(now.shape, np.int8)
-        self._low, self._high = np.minimum(self._low, now), np.maximum(self._high, now)
-        up = (self._way <= 0) & (now > self._low) & counts_as_change(self._low, now, self._peak)
-        down = (self._way >= 0) & (now < self._high) & counts_as_change(self._high, now, self._peak) & ~up
+    def changed(self, some: Places, now: Floats) -> Mask:
+        """Return which of some pixels have changed so that it counts; `now` is the luminance of these."""
+        low, high, way = np.minimum(self._low[some], now), np.maximum(self._high[some], now), self._way[some]
+        up = (way <= 0) & (now > low) & counts_as_change(low, now, self._peak)
+        down = (way >= 0) & (now < high) & counts_as_change(high, now, self._peak) & ~up
         moved = up | down
-        self._way[up], self._way[down] = 1, -1
-        self._low[moved] = self._high[moved] = now[moved]
+        self._way[some] = np.where(up, 1, np.where(down, -1, way))
+        self._low[some], self._high[some] = np.where(moved, now, low), np.where(moved, now, high)
         return moved
 
 
 class _Reds:
     """Finds, pixel by pixel, changes to or from saturated red since the last one that counted."""
 
-    def __init__(self) -> None:
-        self._held = np.zeros((0, 3))
+    def __init__(self, now: Floats) -> None:
+        self._held = now.copy()
 
-    def changed(self, now: Floats) -> Mask:
-        if now.shape != self._held.shape:
-            self._held = now.copy()
-        moved = counts_as_red(self._held, now)
-        self._held[moved] = now[moved]
+    def changed(self, some: Places, now: Floats) -> Mask:
+        """Return which of some pixels have changed so that it counts; `now` is the state of these."""
+        moved = counts_as_red(self._held[some], now)
+        self._held[some[moved]] = now[moved]
         return moved
 
 
 class _Count:
     """The frames of each pixel's last seven changes, and what of the picture had them within a second."""
 
-    def __init__(self, rule: Rule, fps: float) -> None:
+    def __init__(self, rule: Rule, fps: float, pixels: int) -> None:
         self.rule, self._fps = rule, fps
-        self._frames = np.zeros((CHANGES, 0, 0))
+        self._frames = np.full((CHANGES, pixels), -np.inf)
 
-    def add(self, moved: Mask, frame: int) -> Trouble | None:
-        if moved.shape != self._frames.shape[1:]:
-            self._frames = np.full((CHANGES, *moved.shape), -np.inf)
-        if not moved.any():
+    def add(self, moved: Places, frame: int) -> Trouble | None:
+        """Note which pixels have changed on a frame."""
+        if not len(moved):
             return None
-        own = self._frames[:, moved]
-        self._frames[:, moved] = np.vstack([own[1:], np.full((1, own.shape[1]), float(frame))])
+        self._frames[:-1, moved] = self._frames[1:, moved]
+        self._frames[-1, moved] = frame
         often = self._often(frame)
         area = float(often.mean())
         if area <= AREA:
@@ -191,9 +189,8 @@ class FlashMeter:
 
     def __init__(self, fps: float) -> None:
         """Prepare for frames shown at `fps` a second."""
-        self._swings = (_Swing(PEAK), _Swing(1.0))
-        self._reds = _Reds()
-        self._counts = tuple(_Count(rule, fps) for rule in Rule)
+        self._fps = fps
+        self._meters: tuple[tuple[_Swing | _Reds, _Count], ...] = ()
         self._found: list[Trouble] = []
         self._last: NDArray[np.uint8] | None = None
 
@@ -207,14 +204,26 @@ class FlashMeter:
         """
         if rgb is self._last:
             return  # a hold changes nothing
+        if self._last is None or self._last.shape != rgb.shape:
+            self._begin(rgb)
+            return
+        # Drawings move little at a time, and what has not changed can have had no change that counts.
+        some = np.flatnonzero((rgb != self._last).any(axis=-1))
         self._last = rgb
-        states = (display_luminance(rgb), wcag_luminance(rgb))
-        moved = [swing.changed(state) for swing, state in zip(self._swings, states, strict=True)]
-        moved.append(self._reds.changed(red_state(rgb)))
-        for count, pixels in zip(self._counts, moved, strict=True):
-            trouble = count.add(pixels, frame)
+        pixels = rgb.reshape(-1, 3)[some]
+        for (meter, count), state in zip(self._meters, _states(pixels), strict=True):
+            trouble = count.add(some[meter.changed(some, state)], frame)
             if trouble is not None:
                 self._found.append(trouble)
+
+    def _begin(self, rgb: NDArray[np.uint8]) -> None:
+        """Take the first frame, or the first one of another size."""
+        self._last = rgb
+        general, wcag, red = _states(rgb.reshape(-1, 3))
+        meters: tuple[_Swing | _Reds, ...] = (_Swing(PEAK, general), _Swing(1.0, wcag), _Reds(red))
+        self._meters = tuple(
+            (meter, _Count(rule, self._fps, len(red))) for meter, rule in zip(meters, Rule, strict=True)
+        )
 
     def troubles(self) -> tuple[Trouble, ...]:
         """Return what was found so far, by rule and frame; stretches that touch are one."""
@@ -227,3 +236,8 @@ class FlashMeter:
                 else:
                     merged.append(found)
         return tuple(merged)
+
+
+def _states(pixels: NDArray[np.uint8]) -> tuple[Floats, Floats, Floats]:
+    """Return what the rules look at, in their order, of `(n, 3)` pixels."""
+    return display_luminance(pixels), wcag_luminance(pixels), red_state(pixels)

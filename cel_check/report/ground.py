@@ -1,8 +1,8 @@
 """What stands behind a clear cel in the report's pictures: a dotted neutral gray that no paint looks like."""
 
 import io
-from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
@@ -31,9 +31,15 @@ def ground(height: int, width: int) -> Rgb:
 
 def lay_over(rgba: Rgba, below: Rgb) -> Rgb:
     """Return straight-alpha `rgba` laid over the opaque `below` of the same size, rounded to 8 bits."""
-    alpha = rgba[:, :, 3:].astype(np.uint16)
-    blended: Any = (rgba[:, :, :3] * alpha + below * (255 - alpha) + 127) // 255
-    return np.asarray(blended, np.uint8)
+    alpha = np.asarray(cv2.extractChannel(rgba, 3), np.uint8)
+    opaque = cv2.threshold(alpha, 254, 255, cv2.THRESH_BINARY)[1]
+    laid = np.asarray(cv2.copyTo(rgba[:, :, :3], opaque, below.copy()), np.uint8)
+    # Of a cel few pixels are neither clear nor opaque: the soft ones along its lines.
+    soft = np.flatnonzero((alpha - np.uint8(1)).ravel() < 254)
+    over, under = rgba.reshape(-1, 4)[soft], below.reshape(-1, 3)[soft]
+    share = over[:, 3:].astype(np.uint16)
+    laid.reshape(-1, 3)[soft] = (over[:, :3] * share + under * (255 - share) + 127) // 255
+    return laid
 
 
 def shrink(rgba: Rgba, width: int, height: int) -> Rgba:

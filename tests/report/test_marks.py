@@ -113,3 +113,14 @@ def test_clear_pixels_lend_no_color_when_a_cel_is_shrunk():
     rgba[:, ::2] = (200, 50, 50, 255)
     picture = marked_picture(rgba, ())
     assert picture[:, :, 1].max() <= 151  # the ground is 150; green of clear pixels would exceed it
+
+
+@pytest.mark.parametrize("size", [(1, 1), (3, 7), (40, 60)])
+def test_laying_over_is_the_mean_weighted_by_alpha_rounded(size):
+    rng = np.random.default_rng(0)
+    rgba = rng.integers(0, 256, (*size, 4), dtype=np.uint8)
+    rgba[..., 3] = rng.choice([0, 1, 77, 254, 255], size)
+    below = rng.integers(0, 256, (*size, 3), dtype=np.uint8)
+    share = rgba[..., 3:] / 255.0
+    mean = rgba[..., :3] * share + below * (1 - share)
+    assert np.abs(lay_over(rgba, below) - mean).max() <= 0.5
