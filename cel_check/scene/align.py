@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from cel_check.scene.art import Floats, Ints
-from cel_check.scene.stack import Stack
+from cel_check.scene.art import Ints
+from cel_check.scene.stack import Floats, Stack
 
 LARGEST = 32
 """Places of a drawing that vote, the largest."""
@@ -116,7 +116,7 @@ def _fits(here: Stack, there: Stack, size: Floats) -> tuple[tuple[Fit, ...], Flo
         most = heard[rows, best]
         sure = (most > 0) & (most >= HEARD * score)
         score = np.maximum(score, most)
-        at = Fit(size[:, None, None] * np.eye(2), shifts[rows, best], sure)
+        at = Fit(size[:, None, None] * np.eye(2, dtype=np.float32), shifts[rows, best], sure)
         fit = _refined(_Votes(votes.start, votes.end, left), at, reach)
         found.append(fit)
         left = left * (_off(fit, votes) > reach[:, None])
@@ -136,12 +136,11 @@ def _heard(votes: Floats, weight: Floats) -> Floats:
     """Return `(p, k)` the weight of the votes that agree with each vote, itself counted."""
     heard = np.zeros_like(weight)
     step = max(1, AT_ONCE // max(1, weight.shape[1] ** 2))
-    # Who agrees with whom needs no more than single precision, and its exponentials cost a fifth.
-    x, y = votes.astype(np.float32).transpose(2, 0, 1)
+    x, y = votes.transpose(2, 0, 1)
     for at in range(0, len(weight), step):
         some = slice(at, at + step)
         apart = (x[some, :, None] - x[some, None]) ** 2 + (y[some, :, None] - y[some, None]) ** 2
-        heard[some] = (np.exp(-apart) @ weight[some, :, None].astype(np.float32))[..., 0]
+        heard[some] = (np.exp(-apart) @ weight[some, :, None])[..., 0]
     return heard
 
 
@@ -180,11 +179,12 @@ def _votes(here: Stack, there: Stack, size: Floats) -> _Votes:
     areas = np.minimum(here.area[pair, one], there.area[pair, two] / size[pair] ** 2)
     # A place with many of its kind on the other drawing has one right partner among them.
     own = pair * here.color.shape[1] + one
-    weight = kin * np.sqrt(areas) / np.bincount(own)[own]
+    weight = kin * np.sqrt(areas) / np.bincount(own)[own].astype(np.float32)
     count = np.bincount(pair, minlength=len(size))
     slot = np.arange(len(pair)) - (np.cumsum(count) - count)[pair]
     longest = max(1, int(count.max()))
-    weights, start = np.zeros((len(size), longest)), np.zeros((len(size), longest, 2))
+    weights = np.zeros((len(size), longest), np.float32)
+    start = np.zeros((len(size), longest, 2), np.float32)
     end = np.zeros_like(start)
     weights[pair, slot] = weight
     start[pair, slot], end[pair, slot] = here.center[pair, one], there.center[pair, two]
@@ -198,7 +198,7 @@ def _pairs(here: Stack, there: Stack, size: Floats) -> tuple[Ints, Ints, Ints, F
     area = here.area[:, :LARGEST, None] * size[:, None, None] ** 2
     ratio = np.abs(np.log(there.area[:, None, :LARGEST] / area))
     same = one == two
-    kin = np.where(same, ratio < np.log(2.0), OTHER_PAINT * (ratio < 0.15)) * real
+    kin = np.where(same, ratio < np.log(2.0), (ratio < 0.15) * np.float32(OTHER_PAINT)) * real
     pair, rows, columns = np.nonzero(kin)
     root = there.root[pair, columns]
     off = size[pair, None, None] * here.root[pair, rows] - root

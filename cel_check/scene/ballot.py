@@ -22,7 +22,7 @@ FEW = 15
 AUDIBLE = 0.05
 """Strength from which a vote counts."""
 
-AT_ONCE = 1 << 15
+AT_ONCE = 1 << 16
 """Pairs of places that are compared at a time: an array of them is 256 KiB, and some twenty are in use."""
 
 
@@ -47,7 +47,7 @@ class Ballot:
         color: `(k, n)` that color.
         partner: `(k, n)` the part that has it.
         same: `(k, n)` which part is the same in the same paint; -1 where none is.
-        exchanges: what each says of two parts' having each other's paint.
+        exchanges: what each says of two parts' having each other's paint; reference cels are not asked that.
     """
 
     asked: Ints
@@ -80,16 +80,18 @@ def polled(arts: Sequence[Art], references: Sequence[Art]) -> tuple[list[Ballot]
     if not arts:
         return [], []
     stack, count = stacked((*arts, *references)), len(arts)
-    pairs = [*_mates(count), *((one, count + two) for one in range(count) for two in range(len(references)))]
-    heard: list[list[_Heard]] = [[] for _ in range(count + len(references))]
-    for one, two, said, answer in _asked(stack, pairs):
-        heard[one].append(said)
-        heard[two].append(answer)
-    mates, models = [], []
-    for own, art in zip(heard, arts, strict=False):
-        mates.append(_ballot([one for one in own if one.by < count], 0, art))
-        models.append(_ballot([one for one in own if one.by >= count], count, art))
-    return mates, models
+    mates: list[list[_Heard]] = [[] for _ in arts]
+    for one, two, said, answer in _asked(stack, list(_mates(count))):
+        mates[one].append(said)
+        mates[two].append(answer)
+    models: list[list[_Heard]] = [[] for _ in arts]
+    by_model = [(one, count + two) for two in range(len(references)) for one in range(count)]
+    for one, said in _told(stack, by_model):
+        models[one].append(said)
+    return (
+        [_ballot(own, 0, art) for own, art in zip(mates, arts, strict=True)],
+        [_ballot(own, count, art) for own, art in zip(models, arts, strict=True)],
+    )
 
 
 def _mates(count: int) -> Iterator[tuple[int, int]]:
@@ -105,16 +107,13 @@ class _Heard:
 
     by: int
     said: Votes
-    exchanges: Exchanges
+    exchanges: Exchanges | None
     color: Ints
 
 
 def _asked(stack: Stack, pairs: Sequence[tuple[int, int]]) -> Iterator[tuple[int, int, _Heard, _Heard]]:
     """Yield for each pair what the second says of the first, and the other way round."""
-    longest = stack.real.shape[1]
-    step = max(1, AT_ONCE // longest**2)
-    for at in range(0, len(pairs), step):
-        ones, twos = np.array(pairs[at : at + step], np.int64).T
+    for ones, twos in _chunks(stack, pairs):
         here, there = stack.pick(ones), stack.pick(twos)
         like = likeness(here, there)
         own, theirs = own_costs(here, there, like)
@@ -126,7 +125,24 @@ def _asked(stack: Stack, pairs: Sequence[tuple[int, int]]) -> Iterator[tuple[int
         yield from zip(ones.tolist(), twos.tolist(), said, answers, strict=True)
 
 
-def _heard(by: Ints, stack: Stack, said: Votes, swaps: Sequence[Exchanges]) -> Iterator[_Heard]:
+def _told(stack: Stack, pairs: Sequence[tuple[int, int]]) -> Iterator[tuple[int, _Heard]]:
+    """Yield for each pair what the second, a reference cel, says of the paints of the first."""
+    for ones, twos in _chunks(stack, pairs):
+        here, there = stack.pick(ones), stack.pick(twos)
+        like = likeness(here, there)
+        said = votes(here, there, like, *own_costs(here, there, like))
+        yield from zip(ones.tolist(), _heard(twos, stack, said, [None] * len(twos)), strict=True)
+
+
+def _chunks(stack: Stack, pairs: Sequence[tuple[int, int]]) -> Iterator[tuple[Ints, Ints]]:
+    """Yield pairs of drawings as two columns, as many as hold about `AT_ONCE` pairs of places."""
+    step = max(1, AT_ONCE // stack.real.shape[1] ** 2)
+    for at in range(0, len(pairs), step):
+        ones, twos = np.array(pairs[at : at + step], np.int64).T
+        yield ones, twos
+
+
+def _heard(by: Ints, stack: Stack, said: Votes, swaps: Sequence[Exchanges | None]) -> Iterator[_Heard]:
     for row, (one, own) in enumerate(zip(by.tolist(), swaps, strict=True)):
         yield _Heard(one, said.row(row), own, stack.color[one])
 
@@ -146,5 +162,5 @@ def _ballot(heard: Sequence[_Heard], first: int, art: Art) -> Ballot:
         color=column(lambda one: one.color[one.said.partner], np.int64),
         partner=column(lambda one: one.said.partner, np.int64),
         same=column(lambda one: one.said.same, np.int64),
-        exchanges=tuple(one.exchanges for one in heard),
+        exchanges=tuple(one.exchanges for one in heard if one.exchanges is not None),
     )

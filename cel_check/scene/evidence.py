@@ -9,6 +9,10 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
 
 from cel_check.checks.common import model_match, named
 from cel_check.drawing.place import OPEN, Place
@@ -38,7 +42,7 @@ UNSURE = 0.6
 """Confidence from which a lone speck is taken for dirt on that evidence; dots of a pattern are below."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Art:
     """One drawing as the others look at it: its places, the middle of its art, and its diagonal."""
 
@@ -47,6 +51,17 @@ class _Art:
     faults: tuple[Fault, ...]
     middle: tuple[float, float]
     diagonal: float
+
+    @cached_property
+    def columns(self) -> NDArray[np.float64]:
+        """`(3, n)` the places' x, y and area."""
+        return np.array([(*place.center, place.area) for place in self.places], np.float64).T
+
+    @cached_property
+    def around(self) -> NDArray[np.float64]:
+        """`(n, colors)` the share of their borders on every color around any of them, from `OPEN` on."""
+        last = max((color for place in self.places for color, _ in place.around), default=OPEN)
+        return np.stack([_row(place, last - OPEN + 1) for place in self.places])
 
 
 def with_evidence(cels: Sequence[CelResult], palettes: Mapping[str, Palette]) -> tuple[CelResult, ...]:
@@ -138,20 +153,24 @@ def _same_place(here: Place, own: _Art, art: _Art) -> Place | None:
         art.middle[axis] + (here.center[axis] - own.middle[axis]) * art.diagonal / own.diagonal
         for axis in (0, 1)
     )
-    common = dict(here.around)
-    best, found = 0.0, None
-    for place in art.places:
-        ratio = place.area / here.area
-        if not 1.0 / SIZE <= ratio <= SIZE:
-            continue
-        away = math.hypot(place.center[0] - x, place.center[1] - y) / art.diagonal
-        if away > FAR:
-            continue
-        shared = sum(min(share, common.get(color, 0.0)) for color, share in place.around)
-        alike = shared - away - 0.15 * abs(math.log(ratio))
-        if shared >= SAME_AROUND and alike > best:
-            best, found = alike, place
-    return found
+    ratio = art.columns[2] / here.area
+    away = np.hypot(art.columns[0] - x, art.columns[1] - y) / art.diagonal
+    less = away + 0.15 * np.abs(np.log(ratio))
+    common = _row(here, art.around.shape[1])
+    shared = np.minimum(art.around, common).sum(axis=1)
+    fits = (ratio >= 1.0 / SIZE) & (ratio <= SIZE) & (away <= FAR) & (shared >= SAME_AROUND)
+    alike = np.where(fits, shared - less, 0.0)
+    best = int(alike.argmax())
+    return art.places[best] if alike[best] > 0 else None
+
+
+def _row(place: Place, colors: int) -> NDArray[np.float64]:
+    """Return `(colors,)` the share of a place's border on every color, from `OPEN` on."""
+    row = np.zeros(colors)
+    for color, share in place.around:
+        if color - OPEN < colors:
+            row[color - OPEN] += share
+    return row
 
 
 def _speck(fault: Fault, own: _Art, others: Sequence[_Art]) -> Fault | None:

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from cel_check.scene.art import Floats, Ints
+from cel_check.scene.art import Ints
 from cel_check.scene.match_parts import NEVER, Likeness
-from cel_check.scene.stack import Stack
+from cel_check.scene.stack import Floats, Stack
 
 LEAST = 40
 """Pixels of a part that may be exchanged."""

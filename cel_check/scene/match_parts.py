@@ -6,17 +6,17 @@ where its neighbors have gone, and neighbors that match speak for a match. All i
 drawings at once (p of them, n and m places).
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from cel_check.scene.align import fits
-from cel_check.scene.art import Floats
-from cel_check.scene.stack import Stack
+from cel_check.scene.stack import Floats, Stack
 
 ROUNDS = 3
 
-OTHER_COLOR = 1.2
+OTHER_COLOR = np.float32(1.2)
 """Cost of another color while the drawings are laid over each other: most places are painted right."""
 
 OTHERWISE = 0.7
@@ -28,7 +28,7 @@ NOTHING = 5.0
 FRAGMENT = 2.0
 """Cost of being a piece of a larger place, or the place of which one sees only a piece."""
 
-NEVER = 1e4
+NEVER = np.float32(1e4)
 """Cost of what cannot be; a number, so that differences stay numbers."""
 
 FEW_ENOUGH = 200_000
@@ -67,11 +67,12 @@ def likeness(here: Stack, there: Stack) -> Likeness:
     root = laid.roots(here.root)
     larger = np.log(area[:, :, None] / there.area[:, None])
     looks, piece_looks = _looks(here, there, root, larger)
-    other = np.where(here.color[:, :, None] == there.color[:, None], 0.0, OTHER_COLOR)
+    other = np.where(here.color[:, :, None] == there.color[:, None], np.float32(0), OTHER_COLOR)
     size = np.sqrt(np.minimum(area[:, :, None], there.area[:, None]))
     bound = _bound(here, center, there.diagonal)
     elsewhere = [
-        _apart(motion.points(here.center), there.center) + np.where(motion.sure, 0.0, np.inf)[:, None, None]
+        _apart(motion.points(here.center), there.center)
+        + np.where(motion.sure, np.float32(0), np.float32(np.inf))[:, None, None]
         for motion in others
     ]
     flow, support = np.zeros_like(center), np.zeros_like(looks)
@@ -102,13 +103,13 @@ def _looks(here: Stack, there: Stack, root: Floats, larger: Floats) -> tuple[Flo
     around = _unlike(here.around, there.around)
     # log1p(a) + log1p(b) in one: logarithms are what costs here.
     shape = np.log((1 + (larger / 0.3) ** 2) ** 1.2 * (1 + bent / (scale * 0.35**2)))
-    absent = np.where(here.real[:, :, None] & there.real[:, None], 0.0, NEVER)
+    absent = np.where(here.real[:, :, None] & there.real[:, None], np.float32(0), NEVER)
     return shape + 3.0 * around + absent, 1.5 * around + absent
 
 
 def _unlike(here: Floats, there: Floats) -> Floats:
     """Return the `(p, n, m)` share (0 to 1) of their surroundings that two places do not have in common."""
-    far = np.zeros((*here.shape[:2], there.shape[1]))
+    far = np.zeros((*here.shape[:2], there.shape[1]), np.float32)
     one = np.empty_like(far)
     for color in np.flatnonzero(here.any(axis=(0, 1)) | there.any(axis=(0, 1))).tolist():
         np.subtract(here[:, :, None, color], there[:, None, :, color], out=one)
@@ -124,13 +125,14 @@ def _apart(here: Floats, there: Floats) -> Floats:
 
 def _det(root: Floats) -> Floats:
     """Return the determinants of `(..., 2, 2)` symmetric matrices."""
-    return root[..., 0, 0] * root[..., 1, 1] - root[..., 0, 1] ** 2
+    det: Floats = root[..., 0, 0] * root[..., 1, 1] - root[..., 0, 1] ** 2
+    return det
 
 
 def _bound(here: Stack, center: Floats, diagonal: Floats) -> Floats:
     """Return how much each place moves with each other one: near ones and those it borders on."""
     apart = _apart(center, center) / (0.12 * diagonal)[:, None, None]
-    bound = np.exp(-(apart**2)) + here.near + here.near.transpose(0, 2, 1)
+    bound: Floats = np.exp(-(apart**2)) + here.near + here.near.transpose(0, 2, 1)
     bound *= (np.sqrt(np.sqrt(here.area)) * here.real)[:, None]
     rows = np.arange(bound.shape[1])
     bound[:, rows, rows] = 0.0
@@ -140,7 +142,7 @@ def _bound(here: Stack, center: Floats, diagonal: Floats) -> Floats:
 def _settled(cost: Floats) -> Floats:
     """Return how sure each match is: the best for both, and better than nothing."""
     good = np.exp(-cost)
-    nothing = np.exp(-NOTHING)
+    nothing = math.exp(-NOTHING)
     rows = 1.0 / (good.sum(axis=2, keepdims=True) + nothing)
     columns = 1.0 / (good.sum(axis=1, keepdims=True) + nothing)
     settled: Floats = good * good * rows * columns

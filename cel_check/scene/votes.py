@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cel_check.scene.art import Floats, Ints
+from cel_check.scene.art import Ints
 from cel_check.scene.match_parts import NEVER, NOTHING, Likeness
-from cel_check.scene.stack import Stack
+from cel_check.scene.stack import Floats, Stack
 
 LEAST = 40
 """Pixels of a part whose paint is judged."""
