@@ -9,11 +9,12 @@ from cel_check.scene.cuts import seen_rects, with_seen_cuts
 from cel_check.scene.flashing import CAUTION, flashes
 from cel_check.scene.frames import Exposures
 from cel_check.scene.level_queries import level_queries
-from cel_check.scene.names import shown
+from cel_check.scene.names import listed, shown
 from cel_check.scene.results import CelResult
 from cel_check.scene.scene import Scene
 from cel_check.scene.short_of_field import short_of_field
 from cel_check.scene.sinking import sinking
+from cel_check.scene.stacking import Mask, Stack
 
 
 @dataclass(frozen=True)
@@ -56,8 +57,27 @@ def _looked(scene: Scene, cels: Sequence[CelResult], exposures: Exposures) -> Lo
         return Looked(seen)
     faults, notes = flashes(exposures.frames, scene.fps, camera, seen_rects(scene, camera.size))
     asked = level_queries(cels, exposures, camera)
-    notes += sinking(exposures, camera)
+    notes += (*_hiding(exposures, camera), *sinking(exposures, camera))
     return Looked(seen, (*asked, *short_of_field(scene, exposures, camera), *faults), notes)
+
+
+def _hiding(exposures: Exposures, camera: Compositor) -> tuple[str, ...]:
+    """Say which levels hide all others: pictures on a card are laid as they are."""
+    stack = Stack(camera)
+    upper = dict.fromkeys(key for exposure in exposures.frames for key in exposure.cels[1:])
+    levels = dict.fromkeys(key[0] for key in upper if _is_opaque(stack.mask(key)))
+    if not levels:
+        return ()
+    many = "s" if len(levels) > 1 else ""
+    named = listed(tuple(shown(level) for level in levels))
+    return (
+        f"Level{many} {named} of pictures without clear cel: on the frames that were looked at, they hide "
+        f"what lies below them.",
+    )
+
+
+def _is_opaque(mask: Mask | None) -> bool:
+    return mask is not None and bool(mask.all())
 
 
 def _not_looked_at(error: Exception) -> Fault:
