@@ -76,6 +76,18 @@ FREE = 2.0
 CUT = 3
 """Pixels from there to another fill of the bump's color, of which it is but an end."""
 
+THREAD = 4.0
+"""Pixels that a bump's color goes on past it, blended, from which it is the thick of a drawn line."""
+
+FADED = 0.2
+"""Share of the bump's color that such blends have at least."""
+
+MOST_OF_IT = 1.3
+"""The same at most: a darker line has more."""
+
+OTHER_INK = 14.0
+"""Codes off the way between the two colors up to which a pixel is a blend of just these."""
+
 MUCH_LARGER = 4.0
 """Areas of the bump that such a fill has at least; a piece of the same bump has less."""
 
@@ -112,6 +124,8 @@ def bumps_beyond(drawing: Drawing) -> Iterator[Bump]:
     ]
     for bump in bumps:
         if _in_a_fringe(bump, bumps) or _is_cut_off(drawing, bump.region) or _is_piece(bump, bumps):
+            continue
+        if _is_thread(drawing, bump):
             continue
         yield bump
 
@@ -245,6 +259,28 @@ def _is_cut_off(drawing: Drawing, region: int) -> bool:
         ):
             return True
     return False
+
+
+def _is_thread(drawing: Drawing, bump: Bump) -> bool:
+    """Tell whether the bump's color goes on past it as a line too thin to be pure, such as a seam."""
+    clears, (x, y, w, h) = drawing.regions.clears, bump.box
+    if bump.other <= clears:
+        return False
+    pad = int(THREAD) + 4
+    rows, cols = slice(max(0, y - pad), y + h + pad), slice(max(0, x - pad), x + w + pad)
+    ids = drawing.regions.ids[rows, cols]
+    paint, beside = (drawing.flats.rgb[one - clears].astype(np.float64) for one in (bump.region, bump.other))
+    way = (paint - beside) / max(1.0, float(((paint - beside) ** 2).sum()))
+    seen = drawing.ground.rgba[rows, cols, :3] - beside
+    share = seen @ way
+    off = np.abs(seen - share[:, :, None] * (paint - beside)).max(axis=2)
+    # Such a line is thin enough to be taken for ink here and there: its color tells.
+    blend = (share >= FADED) & (share <= MOST_OF_IT) & (off <= OTHER_INK) | (ids == bump.region)
+    _, joined = cv2.connectedComponents(blend.astype(np.uint8), connectivity=8)
+    own = joined == joined[ids == bump.region][0]
+    line = cv2.distanceTransform(((ids != LINE) | blend).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    bare = cv2.distanceTransform((ids != bump.region).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    return bool((bare[own & (line >= FREE)] >= THREAD).any())
 
 
 def _pixels(

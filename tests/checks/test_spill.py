@@ -114,3 +114,21 @@ def test_a_plain_outline_is_none_at_any_place(pen, turn, smooth):
     x, y = 10 * np.cos(np.radians(turn)), 10 * np.sin(np.radians(turn))
     sheet = Sheet(240, 200).disk((110 + x, 100 + y), 60.3, COAT).ring((110 + x, 100 + y), 60.3, pen, INK)
     assert faults_of(sheet.rgba(smooth)) == ()
+
+
+SEAM = (
+    (1.0, 0.1), (1.0, 0.26), (1.0, 0.26), (0.9, 0.26), (0.78, 0.37), (0.78, 0.52), (0.78, 0.52), (0.52, 0.52),
+    (0.52, 0.63), (0.52, 0.78), (0.26, 0.78), (0.26, 0.78), (0.11, 0.85), (0.0, 1.0), (0.0, 1.0), (0.0, 0.78),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("turn", range(4))
+def test_the_thick_end_of_a_seam_drawn_in_shade_is_none(turn):
+    """As a curve in the shade's color, two pixels wide, leaves the line: pure at first, then blended."""
+    sheet = Sheet(240, 200).rect(20, 20, 200, 160, COAT).rect(20, 20, 200, 60, SHADE)
+    sheet.rect(20, 76, 200, 6, INK).line([(20, 20), (220, 20), (220, 180), (20, 180)], 5, INK, True)
+    rgba = sheet.rgba()
+    for row, shares in enumerate((*SEAM, *SEAM[5:12], *SEAM[5:9])):
+        for column, share in enumerate(shares):
+            rgba[82 + row, 120 + column, :3] = np.rint(share * np.array(SHADE) + (1 - share) * np.array(COAT))
+    assert ("spill", "retake") not in kinds(faults_of(np.rot90(rgba, turn).copy()))
