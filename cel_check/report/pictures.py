@@ -12,6 +12,7 @@ from cel_check.picture.thumbnail import decode_thumbnail
 from cel_check.report.ground import Rgb, Rgba, jpeg_bytes, png_bytes
 from cel_check.report.marks import Mark, magnified, marked_picture
 from cel_check.report.tiles import Composer, Tile
+from cel_check.scene.background import read_background
 from cel_check.scene.results import CelResult, SceneResult
 
 Put = Callable[[str, str, bytes], str]
@@ -191,7 +192,7 @@ def _background(result: SceneResult, scene_folder: Path) -> tuple[Rgba | None, t
     if result.background is None:
         return None, ()
     try:
-        return read_picture(scene_folder / result.background).rgba, ()
+        return read_background(scene_folder / result.background), ()
     except (BadPicture, Refused, OSError, ValueError) as error:
         reason = error.reason if isinstance(error, BadPicture) else _reason(error)
         return None, (

@@ -23,9 +23,9 @@ from numpy.typing import NDArray
 
 from cel_check.errors import BadPicture, Refused
 from cel_check.picture.picture import Picture
-from cel_check.picture.reader import read_picture
 from cel_check.picture.shrink import shrunk
 from cel_check.picture.thumbnail import decode_thumbnail
+from cel_check.scene.background import read_background
 from cel_check.scene.blend import lay_over, reduced
 from cel_check.scene.frames import Key
 from cel_check.scene.results import CelResult
@@ -173,7 +173,7 @@ class Compositor:
 
     def _behind(self, path: Path) -> Layer | None:
         try:
-            rgba = read_picture(path).rgba
+            rgba = read_background(path)
         except (BadPicture, Refused, OSError, ValueError):
             return None
         height, width = rgba.shape[:2]
