@@ -26,13 +26,17 @@ LONGEST_PIXELS = 16.0
 """The same in pixels, for thin pens."""
 
 BENT = (2.0, 0.15)
-"""Pixels, and share of its chord, by which a gap's border leaves the chord at most."""
+"""Pixels more than half the pen's width, or than this share of its chord, by which a gap's border leaves the
+chord at most: paint that is filled up to where a line should be ends anywhere within the line's width."""
 
 AROUND = 1.2
 """Pen widths of line past each end that are looked at."""
 
 SLACK = 6.0
 """Pixels more of these, for blended ends and thin pens."""
+
+THICKER = (1.6, 2.0)
+"""Pen widths, and pixels more, from which a line is drawn with a thicker pen than the drawing's usual one."""
 
 FINE = 8
 """Rows looked at in a pen's width of line."""
@@ -65,11 +69,13 @@ class Field:
     Attributes:
         ids: `(h, w)` int32, the regions' map.
         kinds: `(n,)` int64, what an id stands for, by the id and `IDS_FROM`.
+        depth: `(h, w)` float32, distance in pixels of a line's pixels from its edge.
         pen: the drawing's pen width in pixels.
     """
 
     ids: NDArray[np.int32]
     kinds: Kinds
+    depth: NDArray[np.float32]
     pen: float
 
 
@@ -99,7 +105,7 @@ class Gap:
     """A gap between two ends of line. Coordinates are the ground's, lengths pixels.
 
     Attributes:
-        run: the bare border in it.
+        pair: the two regions' ids, the lower first.
         length: from one end of line to the other.
         ends: the two ends of line.
         out: largest distance of the border from the axis.
@@ -107,7 +113,7 @@ class Gap:
         axis: unit vector from the first end to the second.
     """
 
-    run: Run
+    pair: tuple[int, int]
     length: float
     ends: tuple[LineEnd, LineEnd]
     out: float
@@ -124,10 +130,10 @@ def gaps_of(drawing: Drawing) -> Iterator[Gap]:
     Yields:
         The gaps, in the order of the runs, as measured: which of them are faults is for the check to decide.
     """
-    longest = max(LONGEST_PIXELS, LONGEST * drawing.ink.pen)
-    field = _field(drawing)
+    longest, line = max(LONGEST_PIXELS, LONGEST * drawing.ink.pen), drawing.ink.pen / 2.0
+    field = field_of(drawing)
     for run in drawing.runs:
-        if run.ends is None or run.chord > longest or run.depth > BENT[0] + BENT[1] * run.chord:
+        if run.ends is None or run.chord > longest or run.depth > BENT[0] + max(BENT[1] * run.chord, line):
             continue
         if color_of(drawing, run.pair[0]) == color_of(drawing, run.pair[1]):
             continue
@@ -136,7 +142,7 @@ def gaps_of(drawing: Drawing) -> Iterator[Gap]:
             yield gap
 
 
-def _field(drawing: Drawing) -> Field:
+def field_of(drawing: Drawing) -> Field:
     """Return what lies at each pixel: off-model fills stay apart from one another."""
     regions = drawing.regions
     kinds = np.full(regions.clears + len(drawing.index) + IDS_FROM, ELSE, np.int64)
@@ -145,7 +151,7 @@ def _field(drawing: Drawing) -> Field:
     flats = np.arange(1, len(drawing.index))
     colors = drawing.index[1:]
     kinds[regions.clears + IDS_FROM + 1 :] = np.where(colors == NONE, OFF_MODEL + flats, colors)
-    return Field(regions.ids, kinds, drawing.ink.pen)
+    return Field(regions.ids, kinds, drawing.ink.depth, drawing.ink.pen)
 
 
 def _gap(field: Field, run: Run) -> Gap | None:
@@ -158,18 +164,22 @@ def _gap(field: Field, run: Run) -> Gap | None:
     if starts is None:
         return None
     before, after = starts
-    sides = _sides(_frame(field, middle, axis, np.arange(-before + 1, after)))
+    off = (run.points - middle) @ np.array([-axis[1], axis[0]])
+    out = float(np.abs(off).max())
+    inside = np.arange(-before + 1, after)
+    sides = sides_of(frame(field, middle, axis, inside))
+    if sides is None:  # the border bends out of the near strips: both show what lies on one side
+        sides = sides_of(frame(field, middle, axis, inside, BESIDE + 2 * ceil(out)))
     if sides is None:
         return None
     ends = tuple(
         line_end(field, middle, axis, (way, start), sides) for way, start in ((-1, before), (1, after))
     )
-    off = (run.points - middle) @ np.array([-axis[1], axis[0]])
     return Gap(
-        run,
+        run.pair,
         float(before + after - 1),
         (ends[0], ends[1]),
-        float(np.abs(off).max()),
+        out,
         (float(middle[0]), float(middle[1])),
         (float(axis[0]), float(axis[1])),
     )
@@ -206,7 +216,7 @@ def _nearest_piece(labels: NDArray[np.int32], spot: Spots, reach: float) -> int:
     return int(labels[rows[best] + top, cols[best] + left])
 
 
-def _frame(field: Field, middle: Spots, axis: Spots, along: NDArray[np.int64], wide: int = BESIDE) -> Kinds:
+def frame(field: Field, middle: Spots, axis: Spots, along: NDArray[np.int64], wide: int = BESIDE) -> Kinds:
     """Return what lies around a gap: `(along, 2 wide + 1)` paints, `CLEAR`, `INK` or `ELSE`."""
     across = np.arange(-wide, wide + 1)
     height, width = field.ids.shape
@@ -220,17 +230,17 @@ def _frame(field: Field, middle: Spots, axis: Spots, along: NDArray[np.int64], w
 
 def starts_of(field: Field, middle: Spots, axis: Spots, most: int) -> Sides | None:
     """Return how far from the middle the ink begins, back and on along the axis; None where it does not."""
-    inked = (_frame(field, middle, axis, np.arange(-most, most + 1), 1) == INK).sum(axis=1) >= 2
+    inked = (frame(field, middle, axis, np.arange(-most, most + 1), 1) == INK).sum(axis=1) >= 2
     before, after = np.flatnonzero(inked[most::-1]), np.flatnonzero(inked[most:])
     if not len(before) or not len(after) or before[0] + after[0] < 2:
         return None
     return int(before[0]), int(after[0])
 
 
-def _sides(inside: Kinds) -> Sides | None:
+def sides_of(inside: Kinds) -> Sides | None:
     """Return what lies on the two sides of the axis within a gap; None where that is one thing."""
-    out = []
-    for strip in (inside[:, :BESIDE], inside[:, BESIDE + 1 :]):
+    out, wide = [], inside.shape[1] // 2
+    for strip in (inside[:, :wide], inside[:, wide + 1 :]):
         seen = strip[(strip != INK) & (strip != ELSE)]
         if not len(seen):
             return None
@@ -242,7 +252,7 @@ def _sides(inside: Kinds) -> Sides | None:
 def line_end(field: Field, middle: Spots, axis: Spots, place: tuple[int, int], sides: Sides) -> LineEnd:
     """Follow the line outward from its end."""
     way, start = place
-    pen = field.pen
+    pen = _pen_at(field, middle, way * axis, start)
     step = max(1, int(pen / FINE))
     along = way * np.arange(start, int(start + AROUND * pen + SLACK), step)
     wide = int(1.25 * pen + SLACK)
@@ -250,7 +260,7 @@ def line_end(field: Field, middle: Spots, axis: Spots, place: tuple[int, int], s
     widths: list[int] = []
     centers: list[float] = []
     # As lists: a row has some thirty pixels, and an array's every step costs as much as looking at them all.
-    for row in _frame(field, middle, axis, along, wide).tolist():
+    for row in frame(field, middle, axis, along, wide).tolist():
         span = _interval(row, center, STRAY if centers else STRAY + pen / 4)
         if span is None:
             break
@@ -266,6 +276,17 @@ def line_end(field: Field, middle: Spots, axis: Spots, place: tuple[int, int], s
     lean = (centers[last] - centers[first]) / ((last - first) * step) if last else 0.0
     count = len(centers)
     return LineEnd(float(np.median(widths)), good / count, count, count * step, centers[0], lean)
+
+
+def _pen_at(field: Field, middle: Spots, axis: Spots, start: int) -> float:
+    """Return the pen to follow a line by past a gap: the drawing's, unless the line is plainly thicker."""
+    along = np.arange(start, int(start + AROUND * field.pen + SLACK))[:, None]
+    spots = np.rint(middle + along * axis).astype(np.int64)
+    height, width = field.ids.shape
+    inside = (spots >= 0).all(axis=1) & (spots[:, 0] < width) & (spots[:, 1] < height)
+    cols, rows = spots[inside].T
+    here = 2.0 * float(field.depth[rows, cols].max(initial=0.0)) - 0.5
+    return here if here > THICKER[0] * field.pen + THICKER[1] else field.pen
 
 
 def _interval(row: list[int], center: float, slack: float) -> tuple[int, int] | None:

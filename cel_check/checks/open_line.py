@@ -5,11 +5,13 @@ open have the same paint on their two sides, and a border that is drawn without 
 """
 
 from collections import Counter
+from math import hypot
 
 from cel_check.checks.bump import color_of
 from cel_check.checks.common import expected_paint, named, pixels
 from cel_check.checks.gaps import LONGEST, LONGEST_PIXELS, Gap, gaps_of
 from cel_check.checks.leaks import Leak, leaks_of
+from cel_check.checks.pinches import pinches_of
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.match import NONE
 from cel_check.faults import Box, Fault, FaultKind, SendTo, Verdict
@@ -62,11 +64,7 @@ def open_line(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
         return ()
     if not drawing.paints.any():
         return tuple(_leaking(drawing, leak) for leak in leaks_of(drawing))
-    gaps = [
-        gap
-        for gap in gaps_of(drawing)
-        if _is_open(gap) and _has_lines(gap, drawing.ink.pen) and not claimed.intersection(gap.run.pair)
-    ]
+    gaps = [gap for gap in _open(drawing) if not claimed.intersection(gap.pair)]
     alike = Counter(_sides(drawing, gap) for gap in gaps)
     faults = []
     for gap in gaps:
@@ -74,13 +72,28 @@ def open_line(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
         if count <= DASHES:
             faults.append(_fault(drawing, gap, count < DASHES))
             room = gap.length * _width(gap)
-            claimed.update(region for region in gap.run.pair if drawing.regions.area[region] <= room)
+            claimed.update(region for region in gap.pair if drawing.regions.area[region] <= room)
     return tuple(faults)
+
+
+def _open(drawing: Drawing) -> list[Gap]:
+    """Return the gaps of lines that are open, bare ones and soft ones, each place once."""
+    pen = drawing.ink.pen
+    gaps = [gap for gap in gaps_of(drawing) if _is_open(gap) and _has_lines(gap, pen)]
+    for soft in pinches_of(drawing):
+        x, y = soft.middle
+        if (
+            _is_open(soft)
+            and _has_lines(soft, pen)
+            and all(hypot(x - gap.middle[0], y - gap.middle[1]) > gap.length + _width(soft) for gap in gaps)
+        ):
+            gaps.append(soft)
+    return gaps
 
 
 def _sides(drawing: Drawing, gap: Gap) -> tuple[int | None, ...]:
     """Return the paints on a gap's two sides, whichever comes first."""
-    return tuple(sorted((color_of(drawing, region) for region in gap.run.pair), key=str))
+    return tuple(sorted((color_of(drawing, region) for region in gap.pair), key=str))
 
 
 def _width(gap: Gap) -> float:
@@ -116,7 +129,7 @@ def _has_lines(gap: Gap, pen: float) -> bool:
 def _fault(drawing: Drawing, gap: Gap, alone: bool) -> Fault:
     """Describe an open line."""
     sure = alone and gap.length <= max(SURE[0] * _width(gap), SURE[1])
-    first, second = (_side(drawing, region) for region in sorted(gap.run.pair, reverse=True))
+    first, second = (_side(drawing, region) for region in sorted(gap.pair, reverse=True))
     pens = 2.0 * gap.length / sum(end.width for end in gap.ends)  # this line's own pen
     advice = "Close the line." if sure else "Close the line, unless it is meant to be open."
     return Fault(

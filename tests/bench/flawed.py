@@ -13,6 +13,7 @@ FLAWED: dict[str, str] = {
     "1F43A": "outline open over 30 px beside the mouth, on the left and on the right",
     "1F442-1F3FF": "brown edge of 8 px along the outside of the ear's outline",
     "1F468-1F3FD-200D-1FAEF-200D-1F468-1F3FE": "skin corners of 4 to 6 px past the round ends of lines",
+    "1F90C-1F3FB": "outline of the hand open over 56 px, two round ends of line facing each other",
     "1F926": "blue corner of 7 px past the round foot of a line",
     "1F973": "outline of the face open over 15 px below the hat",
     "1F9B8-1F3FD-200D-2642-FE0F": "gray corners of 3 px past the round ends of lines",
