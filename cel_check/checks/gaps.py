@@ -26,8 +26,7 @@ LONGEST_PIXELS = 16.0
 """The same in pixels, for thin pens."""
 
 BENT = (2.0, 0.15)
-"""Pixels more than half the pen's width, or than this share of its chord, by which a gap's border leaves the
-chord at most: paint that is filled up to where a line should be ends anywhere within the line's width."""
+"""Pixels, and share of its chord, by which a gap's border leaves the chord at most."""
 
 AROUND = 1.2
 """Pen widths of line past each end that are looked at."""
@@ -130,10 +129,10 @@ def gaps_of(drawing: Drawing) -> Iterator[Gap]:
     Yields:
         The gaps, in the order of the runs, as measured: which of them are faults is for the check to decide.
     """
-    longest, line = max(LONGEST_PIXELS, LONGEST * drawing.ink.pen), drawing.ink.pen / 2.0
+    longest = max(LONGEST_PIXELS, LONGEST * drawing.ink.pen)
     field = field_of(drawing)
     for run in drawing.runs:
-        if run.ends is None or run.chord > longest or run.depth > BENT[0] + max(BENT[1] * run.chord, line):
+        if run.ends is None or run.chord > longest or run.depth > BENT[0] + BENT[1] * run.chord:
             continue
         if color_of(drawing, run.pair[0]) == color_of(drawing, run.pair[1]):
             continue

@@ -158,7 +158,7 @@ def _fault(drawing: Drawing, ink: _Pure, pieces: int) -> Fault:
             f"(allowed {match.tolerance:g}). Ink again in {named(match)}."
         ),
         send_to=SendTo.INK,
-        confidence=0.9,
+        confidence=0.97,
         box=drawing.box(x, y, w, h),
         point=drawing.point(int(ink.cols[typical]), int(ink.rows[typical])),
         area_px=_area(drawing, ink, (x, y, w, h)),

@@ -79,7 +79,7 @@ def _fault(drawing: Drawing, group: list[int]) -> Fault:
         verdict=Verdict.RETAKE if sure else Verdict.QUERY,
         text=text,
         send_to=SendTo.PAINT,
-        confidence=round(min(0.99, 0.6 + 0.3 * min(1.0, ratio - 1.0) + min(0.1, area / 5000)), 2),
+        confidence=round(min(0.99, 0.85 + 0.1 * min(1.0, ratio - 1.0) + min(0.04, area / 12500)), 2),
         box=drawing.box(int(left), int(top), int(right - left), int(bottom - top)),
         point=_inside(drawing, lead),
         area_px=area,

@@ -138,7 +138,7 @@ def _fault(drawing: Drawing, gap: Gap, alone: bool) -> Fault:
         text=f"The line between {first} and {second} is open for {pixels(gap.length)} "
         f"({pens:.1f} pen widths). {advice}",
         send_to=SendTo.INK,
-        confidence=0.9 if sure else 0.5,
+        confidence=0.97 if sure else 0.5,
         box=drawing.box(*_box(gap)),
         point=drawing.point(*gap.middle),
         area_px=max(1, round(gap.length * _width(gap))),

@@ -67,8 +67,7 @@ def pinches_of(drawing: Drawing) -> Iterator[Gap]:
         return
     deep = _clusters(_deep(drawing), pen)
     bare = _clusters(_bare(drawing), pen)
-    spots = [(spot, True) for spot in deep if len(deep) <= MOST]
-    spots += [(spot, False) for spot in bare if len(bare) <= MOST]
+    spots = [*((spot, True) for spot in deep), *((spot, False) for spot in bare)]
     field = field_of(drawing) if spots else None
     for spot, soft in spots:
         found = None if field is None else _pinch(drawing, field, spot, soft)
@@ -100,14 +99,20 @@ def _bare(drawing: Drawing) -> Spots:
 
 
 def _clusters(spots: Spots, pen: float) -> list[Spots]:
-    """Return the x, y middles of the groups of spots that lie within a pen's width of one another."""
-    left = spots
+    """Return the x, y middles of the groups of spots that lie within a pen's width of one another.
+
+    None where there are more than `MOST`.
+    """
     out: list[Spots] = []
-    while len(left) and len(out) <= MOST:
-        near = np.hypot(*(left - left[0]).T) <= pen
-        out.append(left[near].mean(axis=0))
-        left = left[~near]
-    return out
+    x, y = np.ascontiguousarray(spots.T)
+    # A group lies in four cells of twice the pen's width at most: this many cells are too many groups.
+    if len(np.unique(x // (2 * pen) * 65536 + y // (2 * pen))) > 4 * MOST:
+        return out
+    while len(x) and len(out) <= MOST:
+        near = (x - x[0]) ** 2 + (y - y[0]) ** 2 <= pen**2
+        out.append(np.array([x[near].mean(), y[near].mean()]))
+        x, y = x[~near], y[~near]
+    return out if len(out) <= MOST else []
 
 
 def _pinch(drawing: Drawing, field: Field, middle: Spots, soft: bool) -> Gap | None:

@@ -51,7 +51,7 @@ def _fault(drawing: Drawing, bump: Bump) -> Fault:
         text=f"{named(match)} runs {pixels(bump.depth)} {how} its line into {into}. "
         "Scrape it back to the line.",
         send_to=SendTo.PAINT,
-        confidence=0.5 if not bump.sure else 0.85 if bump.covers else 0.9,
+        confidence=0.4 if not bump.sure else 0.97,
         box=drawing.box(*bump.box),
         point=drawing.point(*bump.point),
         area_px=bump.area,

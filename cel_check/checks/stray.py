@@ -126,7 +126,7 @@ def _speck(drawing: Drawing, box: tuple[int, int, int, int], window: NDArray[np.
         text=f"A speck of {pixels(size)} on the clear cel ({what}). Wipe it off"
         + (", unless it is drawn on purpose." if verdict is Verdict.QUERY else "."),
         send_to=SendTo.PAINT,
-        confidence=0.95 if verdict is Verdict.RETAKE else 0.6 if lone else 0.3,
+        confidence=0.98 if verdict is Verdict.RETAKE else 0.9 if lone else 0.3,
         box=drawing.box(x, y, w, h),
         point=drawing.point(x + int(cols[middle]), y + int(rows[middle])),
         area_px=int(window.sum()),
@@ -231,7 +231,7 @@ def _soft_spot(drawing: Drawing, box: tuple[int, int, int, int], window: NDArray
         verdict=Verdict.RETAKE,
         text=f"A spot of {size} that is no color of the model in {named(paint)}. Clean it or paint over it.",
         send_to=SendTo.PAINT,
-        confidence=0.8,
+        confidence=0.97,
         box=drawing.box(x, y, w, h),
         point=drawing.point(x + int(col), y + int(row)),
         area_px=int(window.sum()),
@@ -279,7 +279,7 @@ def _spot(drawing: Drawing, flat: int, region: int, around: int) -> Fault:
         text=f"A spot of {pixels(max(w, h) + 1)} that is no color of the model{where}. "
         "Clean it or paint over it.",
         send_to=SendTo.PAINT,
-        confidence=0.9,
+        confidence=0.97,
         box=drawing.box(x, y, w + 1, h + 1),
         point=drawing.point(x + w / 2, y + h / 2),
         area_px=int(drawing.regions.area[region]),

@@ -109,9 +109,8 @@ def _fault(drawing: Drawing, hole: int, **keys: object) -> Fault:
 
 def _spot(drawing: Drawing, hole: int, share: float) -> Fault:
     """Describe a spot that the brush missed."""
-    color, part = _paint_around(drawing, hole)
+    color, _ = _paint_around(drawing, hole)
     size = pixels(max(int(v) for v in drawing.regions.box[hole][2:]))
-    one = color is not None and part > 0.7
     area = drawing.regions.area
     around = int(area[_fills_around(drawing, hole)].sum())
     sure = area[hole] <= max(LARGEST_SPOT, LARGEST_MISSED * around if share < 0.05 else 0)
@@ -122,7 +121,7 @@ def _spot(drawing: Drawing, hole: int, share: float) -> Fault:
         hole,
         verdict=Verdict.RETAKE if sure else Verdict.QUERY,
         text=f"A spot of {size} without paint{paint}. Touch it up.",
-        confidence=0.5 if not sure else 0.97 if one and share < 0.2 else 0.85,
+        confidence=0.5 if not sure else 0.97,
         expected=match,
         contrast=50.0,
     )
@@ -135,7 +134,7 @@ def _closed_place(drawing: Drawing, hole: int) -> Fault:
         hole,
         verdict=Verdict.QUERY,
         text="Clear cel shows inside closed lines. Paint this part, unless it is meant to be seen through.",
-        confidence=0.35,
+        confidence=0.75,
         contrast=50.0,
     )
 

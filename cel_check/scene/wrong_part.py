@@ -25,7 +25,7 @@ from cel_check.scene.results import CelResult
 NAMED = 3
 """Drawings that are named as evidence, the nearest."""
 
-SURE, UNSURE = 0.95, 0.5
+SURE, UNSURE = 0.98, 0.5
 """Confidence of a retake and of a query: of the retakes on the benchmark's cases 99 in 100 were real."""
 
 CAUSES = frozenset({FaultKind.SPILL, FaultKind.OPEN_LINE, FaultKind.STRAY})
