@@ -79,6 +79,9 @@ CUT = 3
 THREAD = 4.0
 """Pixels that a bump's color goes on past it, blended, from which it is the thick of a drawn line."""
 
+THIN = 1.5
+"""Pixels from its edge to which such a line is deep at most, where it is taken for ink."""
+
 FADED = 0.2
 """Share of the bump's color that such blends have at least."""
 
@@ -275,12 +278,24 @@ def _is_thread(drawing: Drawing, bump: Bump) -> bool:
     share = seen @ way
     off = np.abs(seen - share[:, :, None] * (paint - beside)).max(axis=2)
     # Such a line is thin enough to be taken for ink here and there: its color tells.
-    blend = (share >= FADED) & (share <= MOST_OF_IT) & (off <= OTHER_INK) | (ids == bump.region)
+    blend = (share >= FADED) & (share <= MOST_OF_IT) & (off <= OTHER_INK)
+    blend &= (ids == bump.other) | _thin_pieces(ids == LINE)
+    blend |= ids == bump.region
     _, joined = cv2.connectedComponents(blend.astype(np.uint8), connectivity=8)
     own = joined == joined[ids == bump.region][0]
     line = cv2.distanceTransform(((ids != LINE) | blend).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
     bare = cv2.distanceTransform((ids != bump.region).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
     return bool((bare[own & (line >= FREE)] >= THREAD).any())
+
+
+def _thin_pieces(line: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return the pieces of line that are nowhere as thick as the pen that the bump leans on."""
+    count, pieces = cv2.connectedComponents(line.astype(np.uint8), connectivity=8)
+    depth = cv2.distanceTransform(line.astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
+    thickest = np.zeros(count)
+    np.maximum.at(thickest, np.asarray(pieces).ravel(), np.asarray(depth).ravel())
+    thin: NDArray[np.bool_] = (thickest <= THIN)[np.asarray(pieces)]
+    return np.asarray(line & thin)
 
 
 def _pixels(
