@@ -290,11 +290,12 @@ def _is_thread(drawing: Drawing, bump: Bump) -> bool:
 
 def _thin_pieces(line: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Return the pieces of line that are nowhere as thick as the pen that the bump leans on."""
-    count, pieces = cv2.connectedComponents(line.astype(np.uint8), connectivity=8)
+    count, found = cv2.connectedComponents(line.astype(np.uint8), connectivity=8)
+    pieces = np.asarray(found, np.int32)
     depth = cv2.distanceTransform(line.astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE)
     thickest = np.zeros(count)
-    np.maximum.at(thickest, np.asarray(pieces).ravel(), np.asarray(depth).ravel())
-    thin: NDArray[np.bool_] = (thickest <= THIN)[np.asarray(pieces)]
+    np.maximum.at(thickest, pieces.ravel(), np.asarray(depth).ravel())
+    thin: NDArray[np.bool_] = (thickest <= THIN)[pieces]
     return np.asarray(line & thin)
 
 
