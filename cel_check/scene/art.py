@@ -73,11 +73,7 @@ class Art:
     @cached_property
     def around(self) -> Floats:
         """`(n, colors + 2)` share of the border on every color, from `OPEN` on."""
-        table = np.zeros((len(self.order), self.colors - OPEN))
-        for row, place in enumerate(self._kept()):
-            for color, share in place.around:
-                table[row, color - OPEN] += share
-        return table
+        return around_of(self._kept(), self.colors)
 
     @cached_property
     def near(self) -> Floats:
@@ -96,6 +92,15 @@ class Art:
         boxes = np.array([place.box for place in self._kept()], np.float64).reshape(-1, 4)
         low, high = boxes[:, :2].min(axis=0), (boxes[:, :2] + boxes[:, 2:]).max(axis=0)
         return max(1.0, float(np.hypot(*(high - low))))
+
+
+def around_of(places: Sequence[Place], colors: int) -> Floats:
+    """Return `(n, colors + 2)` the share of each place's border on every color, from `OPEN` on."""
+    table = np.zeros((len(places), colors - OPEN))
+    for row, place in enumerate(places):
+        for color, share in place.around:
+            table[row, color - OPEN] += share
+    return table
 
 
 def arts_of(drawings: Sequence[tuple[str, tuple[Place, ...]]], colors: int) -> tuple[Art, ...]:

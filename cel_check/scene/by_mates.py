@@ -94,8 +94,7 @@ def _odd_one_out(level: Polled, part: Part, found: Mapping[Part, Finding]) -> Fi
     enough = IN_A_RUN if run else ENOUGH if level.area(part) >= SMALL else SURE_SMALL
     sure = not alone and share >= SURE_SHARE and weight >= enough
     right = tuple((one.art, one.place) for one in sorted(named, key=lambda one: abs(one.art - part[0])))
-    wrong = tuple(sorted({art for art, _ in level.mates(part)}))
-    return Finding(*part, color, right, wrong, share, weight, len(ballot.asked), sure=sure)
+    return Finding(*part, color, right, level.others(part), share, weight, len(ballot.asked), sure=sure)
 
 
 def _votes_of(level: Polled, part: Part, run: Sequence[Part]) -> float:

@@ -53,7 +53,7 @@ def _by_reference(level: Polled, part: Part) -> Finding | None:
     agree = sum(level.said[art].agree[where] for art, where in shown)
     if weight < max(BY_REFERENCE, HEARD * len(shown)) or weight < PLAINLY * (weight + agree) or color < 0:
         return None
-    wrong = tuple(sorted({art for art, _ in same}))
+    wrong = level.others(part)
     share = weight / (weight + agree)
     sure = len(shown) > 1 and weight >= SURE_HEARD * len(shown) and level.area(part) >= SMALL
     art, where = max(shown, key=lambda one: level.said[one[0]].against[one[1]])
@@ -74,7 +74,7 @@ def _spread(
                 told[mate].append(finding)
         every = {**found, **more}
         reached = {
-            part: replace(from_there[0], art=part[0], part=part[1], wrong=_others(level, part))
+            part: replace(from_there[0], art=part[0], part=part[1], wrong=level.others(part))
             for part, from_there in told.items()
             if part not in every
             and part not in known
@@ -83,10 +83,6 @@ def _spread(
         }
         more.update(reached)
     return more
-
-
-def _others(level: Polled, part: Part) -> tuple[int, ...]:
-    return tuple(sorted({art for art, _ in level.mates(part)}))
 
 
 def _unknown(level: Polled, part: Part) -> bool:

@@ -18,6 +18,7 @@ from cel_check.checks.common import model_match, named
 from cel_check.drawing.place import OPEN, Place
 from cel_check.faults import Fault, FaultKind, SendTo, Verdict
 from cel_check.model.colormodel import Palette
+from cel_check.scene.art import around_of
 from cel_check.scene.results import CelResult
 
 SAME_AROUND = 0.6
@@ -51,6 +52,7 @@ class _Art:
     faults: tuple[Fault, ...]
     middle: tuple[float, float]
     diagonal: float
+    colors: int
 
     @cached_property
     def columns(self) -> NDArray[np.float64]:
@@ -59,9 +61,8 @@ class _Art:
 
     @cached_property
     def around(self) -> NDArray[np.float64]:
-        """`(n, colors)` the share of their borders on every color around any of them, from `OPEN` on."""
-        last = max((color for place in self.places for color, _ in place.around), default=OPEN)
-        return np.stack([_row(place, last - OPEN + 1) for place in self.places])
+        """`(n, colors + 2)` the share of their borders on every color."""
+        return around_of(self.places, self.colors)
 
 
 def with_evidence(cels: Sequence[CelResult], palettes: Mapping[str, Palette]) -> tuple[CelResult, ...]:
@@ -78,11 +79,11 @@ def with_evidence(cels: Sequence[CelResult], palettes: Mapping[str, Palette]) ->
     levels: dict[str, list[_Art]] = defaultdict(list)
     for cel in cels:
         if cel.places:
-            levels[cel.level].append(_art(cel))
+            levels[cel.level].append(_art(cel, len(palettes[cel.level].colors)))
     return tuple(_decided(cel, levels[cel.level], palettes) if cel.faults else cel for cel in cels)
 
 
-def _art(cel: CelResult) -> _Art:
+def _art(cel: CelResult, colors: int) -> _Art:
     left = min(place.box[0] for place in cel.places)
     top = min(place.box[1] for place in cel.places)
     right = max(place.box[0] + place.box[2] for place in cel.places)
@@ -90,7 +91,7 @@ def _art(cel: CelResult) -> _Art:
     weight = sum(place.area for place in cel.places)
     middle = tuple(sum(place.center[axis] * place.area for place in cel.places) / weight for axis in (0, 1))
     diagonal = max(1.0, math.hypot(right - left, bottom - top))
-    return _Art(cel.drawing, cel.places, cel.faults, (middle[0], middle[1]), diagonal)
+    return _Art(cel.drawing, cel.places, cel.faults, (middle[0], middle[1]), diagonal, colors)
 
 
 def _decided(cel: CelResult, level: Sequence[_Art], palettes: Mapping[str, Palette]) -> CelResult:
@@ -156,21 +157,11 @@ def _same_place(here: Place, own: _Art, art: _Art) -> Place | None:
     ratio = art.columns[2] / here.area
     away = np.hypot(art.columns[0] - x, art.columns[1] - y) / art.diagonal
     less = away + 0.15 * np.abs(np.log(ratio))
-    common = _row(here, art.around.shape[1])
-    shared = np.minimum(art.around, common).sum(axis=1)
+    shared = np.minimum(art.around, around_of((here,), art.colors)).sum(axis=1)
     fits = (ratio >= 1.0 / SIZE) & (ratio <= SIZE) & (away <= FAR) & (shared >= SAME_AROUND)
     alike = np.where(fits, shared - less, 0.0)
     best = int(alike.argmax())
     return art.places[best] if alike[best] > 0 else None
-
-
-def _row(place: Place, colors: int) -> NDArray[np.float64]:
-    """Return `(colors,)` the share of a place's border on every color, from `OPEN` on."""
-    row = np.zeros(colors)
-    for color, share in place.around:
-        if color - OPEN < colors:
-            row[color - OPEN] += share
-    return row
 
 
 def _speck(fault: Fault, own: _Art, others: Sequence[_Art]) -> Fault | None:

@@ -13,9 +13,7 @@ from numpy.typing import NDArray
 from cel_check.scene.art import Ints
 from cel_check.scene.match_parts import NEVER, Likeness
 from cel_check.scene.stack import Floats, Stack
-
-LEAST = 40
-"""Pixels of a part that may be exchanged."""
+from cel_check.scene.votes import LEAST
 
 FAR = 18.0
 """Cost of both parts' being where the other is: more, and they are not there.

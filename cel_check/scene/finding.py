@@ -72,6 +72,10 @@ class Polled:
         """Return a part in the same paint on the other drawings."""
         return self.ballots[part[0]].mates(part[1])
 
+    def others(self, part: Part) -> tuple[int, ...]:
+        """Return the other drawings that have a part in the same paint, in number order."""
+        return tuple(sorted({art for art, _ in self.mates(part)}))
+
 
 def poll(arts: Sequence[Art], references: Sequence[Art]) -> Polled:
     """Ask a level's drawings and its models' reference cels about one another."""
