@@ -7,29 +7,25 @@ machine.
 """
 
 import argparse
-import contextlib
-import socket
 import statistics
+import sys
 import tempfile
-import threading
 import time
 from pathlib import Path
 
 import numpy as np
-import uvicorn
 from PIL import Image, ImageDraw
-from playwright.sync_api import sync_playwright
 
-from cel_check.episode.folder import load_episode
-from cel_check.episode.ledger import FILE_NAME, open_ledger
-from cel_check.review.app import desk_app
-from cel_check.review.gate import Gate
-from cel_check.review.pictures import Asked, PictureDesk
-from cel_check.review.serve import rooms_of
-from cel_check.review.shelf import shelves_of
+sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / "review")]
 
-CHROMIUM = "/usr/bin/chromium"
-FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
+from chromium import chromium  # noqa: E402
+from serving import served  # noqa: E402
+
+from cel_check.episode.folder import load_episode  # noqa: E402
+from cel_check.episode.ledger import FILE_NAME, open_ledger  # noqa: E402
+from cel_check.review.pictures import Asked, PictureDesk  # noqa: E402
+from cel_check.review.shelf import shelves_of  # noqa: E402
+
 SIZE = (1920, 1080)
 STEP = """async () => {
   const stage = document.getElementById("stage");
@@ -87,29 +83,11 @@ def on_the_server(folder: Path, steps: int, reduce: int) -> None:
         told(f"a frame {SIZE[0] // reduce} wide, {name}, {len(body) // 1024} KB", seconds)
 
 
-@contextlib.contextmanager
-def served(folder: Path):
-    """Open a desk, and give its link."""
-    ledger = folder / FILE_NAME
-    open_ledger(ledger).close()
-    with socket.socket() as taken:
-        taken.bind(("127.0.0.1", 0))
-        gate = Gate(taken.getsockname()[1])
-        app = desk_app(rooms_of(load_episode(folder), ledger, gate, "bench"))
-        server = uvicorn.Server(uvicorn.Config(app, log_config=None, lifespan="off", ws="none", http="h11"))
-        thread = threading.Thread(target=server.run, kwargs={"sockets": [taken]})
-        thread.start()
-        while not server.started:
-            time.sleep(0.01)
-        yield f"http://127.0.0.1:{gate.port}/?token={gate.link}"
-        server.should_exit = True
-        thread.join()
-
-
 def in_chromium(folder: Path, steps: int) -> None:
     """Measure steps from the key to the drawn picture, in a window of 1920x1080."""
-    with served(folder) as link, sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    ledger = folder / FILE_NAME
+    open_ledger(ledger).close()
+    with served(folder, ledger, "bench") as link, chromium() as browser:
         page = browser.new_page(viewport={"width": SIZE[0], "height": SIZE[1]})
         page.goto(link)
         page.wait_for_selector("#stage[data-shown='0']")
@@ -119,7 +97,6 @@ def in_chromium(folder: Path, steps: int) -> None:
                 page.wait_for_timeout(pause)
                 seconds.append(page.evaluate(STEP) / 1000)
             told(f"a step in Chromium, {name}", seconds)
-        browser.close()
 
 
 def main() -> None:

@@ -1,21 +1,13 @@
 """In a real browser a person goes through a sample scene by keyboard alone, and finds every decision kept."""
 
 import shutil
-import socket
-import threading
-import time
 from pathlib import Path
 
 import desks
 import pytest
-import uvicorn
 from axe_playwright_python.sync_playwright import Axe
 from chromium import NEEDS_CHROMIUM, chromium
-
-from cel_check.episode.folder import load_episode
-from cel_check.review.app import desk_app
-from cel_check.review.gate import Gate
-from cel_check.review.serve import rooms_of
+from serving import served
 
 ROOT = Path(__file__).resolve().parents[2]
 pytestmark = NEEDS_CHROMIUM
@@ -41,20 +33,8 @@ def sample(tmp_path_factory):
 @pytest.fixture(scope="module")
 def link(sample):
     """The address of a desk on the sample, open as long as the module's tests run."""
-    with socket.socket() as taken:
-        taken.bind(("127.0.0.1", 0))
-        gate = Gate(taken.getsockname()[1])
-        rooms = rooms_of(load_episode(sample), sample / "check" / "ledger.sqlite", gate, "Mara Quill")
-        server = uvicorn.Server(
-            uvicorn.Config(desk_app(rooms), log_config=None, lifespan="off", ws="none", http="h11")
-        )
-        thread = threading.Thread(target=server.run, kwargs={"sockets": [taken]})
-        thread.start()
-        while not server.started:
-            time.sleep(0.01)
-        yield f"http://127.0.0.1:{gate.port}/?token={gate.link}"
-        server.should_exit = True
-        thread.join()
+    with served(sample, sample / "check" / "ledger.sqlite", "Mara Quill") as address:
+        yield address
 
 
 @pytest.fixture
