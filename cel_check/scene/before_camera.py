@@ -14,7 +14,7 @@ from cel_check.scene.results import CelResult
 from cel_check.scene.scene import Scene
 from cel_check.scene.short_of_field import short_of_field
 from cel_check.scene.sinking import sinking
-from cel_check.scene.stacking import Mask, Stack
+from cel_check.scene.stacking import Mask, Stacking
 
 
 @dataclass(frozen=True)
@@ -56,14 +56,14 @@ def _looked(scene: Scene, cels: Sequence[CelResult], exposures: Exposures) -> Lo
     if scene.loose or scene.sheet is None:
         return Looked(seen)
     faults, notes = flashes(exposures.frames, scene.fps, camera, seen_rects(scene, camera.size))
-    asked = level_queries(cels, exposures, camera)
-    notes += (*_hiding(exposures, camera), *sinking(exposures, camera))
+    stack = Stacking(camera)
+    asked = level_queries(cels, exposures, stack)
+    notes += (*_hiding(exposures, stack), *sinking(exposures, camera, stack))
     return Looked(seen, (*asked, *short_of_field(scene, exposures, camera), *faults), notes)
 
 
-def _hiding(exposures: Exposures, camera: Compositor) -> tuple[str, ...]:
+def _hiding(exposures: Exposures, stack: Stacking) -> tuple[str, ...]:
     """Say which levels hide all others: pictures on a card are laid as they are."""
-    stack = Stack(camera)
     upper = dict.fromkeys(key for exposure in exposures.frames for key in exposure.cels[1:])
     levels = dict.fromkeys(key[0] for key in upper if _is_opaque(stack.mask(key)))
     if not levels:

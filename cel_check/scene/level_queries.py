@@ -9,11 +9,10 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
 from cel_check.faults import CATALOGUE, Box, Fault, FaultKind, Verdict
-from cel_check.scene.composite import Compositor
 from cel_check.scene.frames import Exposure, Exposures
 from cel_check.scene.names import frames_of, listed, shown
 from cel_check.scene.results import CelResult
-from cel_check.scene.stacking import Lie, Stack
+from cel_check.scene.stacking import Lie, Stacking
 
 AROUND = 4
 """Frames that a level shows without a break on either side of one that it is missing from."""
@@ -38,15 +37,14 @@ Areas = Mapping[str, int]
 """Pixels by color."""
 
 
-def level_queries(cels: Sequence[CelResult], exposures: Exposures, camera: Compositor) -> tuple[Fault, ...]:
+def level_queries(cels: Sequence[CelResult], exposures: Exposures, stack: Stacking) -> tuple[Fault, ...]:
     """Ask about what is odd.
 
     Args:
         cels: the scene's cels.
         exposures: its frames, from a sheet.
-        camera: lays them.
+        stack: tells how their cels lie.
     """
-    stack = Stack(camera)
     lies = {exposure.frame: _by_level(stack.lies(exposure.cels)) for exposure in exposures.frames}
     dropped = tuple(_dropped(exposures))
     told = {

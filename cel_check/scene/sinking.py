@@ -19,7 +19,7 @@ from cel_check.scene.composite import Compositor
 from cel_check.scene.cuts import corner
 from cel_check.scene.frames import Exposures, Key
 from cel_check.scene.names import frames_of, listed, number_order, shown
-from cel_check.scene.stacking import Mask, Stack
+from cel_check.scene.stacking import Mask, Stacking
 
 ALIKE = 1.15
 """Luminance contrast (WCAG 2.2) below which two colors are of one lightness (a house choice)."""
@@ -53,19 +53,19 @@ class Sunk:
     share: float
 
 
-def sinking(exposures: Exposures, camera: Compositor) -> tuple[str, ...]:
+def sinking(exposures: Exposures, camera: Compositor, stack: Stacking) -> tuple[str, ...]:
     """Return a sentence for each level with drawings that sink into the background, with the frames named.
 
     Args:
         exposures: the scene's frames.
         camera: lays them; without a background there is nothing to sink into.
+        stack: tells how their cels lie.
     """
     if not camera.has_background:
         return ()
     shot = camera.shoot(())
     if shot.left_out:
         return ()
-    stack = Stack(camera)
     own: dict[str, list[Sunk]] = defaultdict(list)
     for key, frames in exposures.shown_on.items():
         mask = stack.mask(key)
@@ -75,7 +75,7 @@ def sinking(exposures: Exposures, camera: Compositor) -> tuple[str, ...]:
     return tuple(_sentence(level, own[level], exposures.shown_on) for level in exposures.levels if own[level])
 
 
-def _is_carried(key: Key, frames: Sequence[int], exposures: Exposures, stack: Stack) -> bool:
+def _is_carried(key: Key, frames: Sequence[int], exposures: Exposures, stack: Stacking) -> bool:
     """Return whether a drawing lies on other art on its first frame, or nobody knows."""
     first = next(one for one in exposures.frames if one.frame == frames[0])
     lie = next((one for one in stack.lies(first.cels) if one.key == key), None)

@@ -29,7 +29,7 @@ class Lie:
     seen: float
 
 
-class Stack:
+class Stacking:
     """Tells how the cels of frames lie, by the alpha of the small frames' layers."""
 
     def __init__(self, camera: Compositor) -> None:

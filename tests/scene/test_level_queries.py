@@ -14,6 +14,7 @@ from cel_check.picture.thumbnail import encode_thumbnail
 from cel_check.scene.composite import Compositor
 from cel_check.scene.frames import exposures_of
 from cel_check.scene.level_queries import level_queries
+from cel_check.scene.stacking import Stacking
 from cel_check.scene.tasks import tasks_of
 from cel_check.settings import DEFAULTS
 
@@ -46,7 +47,7 @@ def asked(make_scene, make_cel):
             own = (places or {}).get(task.level + task.drawing, ())
             cels.append(dataclasses.replace(cel, places=own))
         exposures = exposures_of(scene)
-        return level_queries(cels, exposures, Compositor(scene, cels))
+        return level_queries(cels, exposures, Stacking(Compositor(scene, cels)))
 
     return ask
 

@@ -14,6 +14,7 @@ from cel_check.picture.thumbnail import encode_thumbnail
 from cel_check.scene.composite import Compositor
 from cel_check.scene.frames import exposures_of
 from cel_check.scene.sinking import NEAR, sinking
+from cel_check.scene.stacking import Stacking
 from cel_check.scene.tasks import tasks_of
 from cel_check.settings import DEFAULTS
 
@@ -49,7 +50,8 @@ def told(make_scene, make_cel, tmp_path):
             )
             for task in tasks_of(scene, DEFAULTS)
         ]
-        return sinking(exposures_of(scene), Compositor(scene, cels))
+        camera = Compositor(scene, cels)
+        return sinking(exposures_of(scene), camera, Stacking(camera))
 
     return tell
 
