@@ -76,7 +76,8 @@ def _on_clear(drawing: Drawing, claimed: set[int]) -> list[Fault]:
         x, y, w, h = (int(v) for v in stats[mark, :4])
         window = labels[y : y + h, x : x + w] == mark
         ids = drawing.regions.ids[y : y + h, x : x + w][window]
-        inside = {int(v) for v in np.unique(ids) if v > 0}
+        # Its soft rim is the clear cel's, which every mark has around it.
+        inside = {int(v) for v in np.unique(ids) if v > drawing.regions.clears}
         if inside & claimed:
             continue
         claimed.update(inside)

@@ -55,6 +55,15 @@ def test_two_specks_far_apart_are_two_faults(smooth):
 
 
 @SMOOTH
+@pytest.mark.parametrize("color", [DIRT, SKIN], ids=["dirt", "paint"])
+@pytest.mark.parametrize("radius", [0.8, 1, 2])
+def test_many_small_specks_are_each_found_though_all_have_a_soft_rim(radius, color, smooth):
+    sheet = figure().disk(AWAY, radius, color).disk((220, 180), 2 * radius, color)
+    sheet = sheet.disk((20, 180), 3.2 * radius, color)
+    assert [fault.kind for fault in faults_of(sheet.rgba(smooth))] == [FaultKind.STRAY] * 3
+
+
+@SMOOTH
 def test_a_speck_beside_the_art_is_found_too(smooth):
     (fault,) = faults_of(figure().disk((168, 110), 2, DIRT).rgba(smooth))
     assert fault.kind is FaultKind.STRAY
