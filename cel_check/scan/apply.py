@@ -2,22 +2,24 @@
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from cel_check.color.spaces import White, adapt, linear_to_srgb, xyz_d65_to_linear
 from cel_check.picture.picture import Picture
-from cel_check.scan.correct import Correction, terms
+from cel_check.scan.correct import Correction, Kind, terms
 from cel_check.scan.light import Light
 from cel_check.scan.patches import codes_of
 from cel_check.scan.profile import Profile
 
+Linear = NDArray[np.float32]
+
 _ROWS = 256
 """Rows that are worked on at a time: their float columns stay small, whatever the scan's size."""
 
-_STEPS = 4096
-"""Steps of the table from linear light to sRGB's codes: half a step is 0.03 levels of 255 in the mid-tones,
-0.4 in the deepest shadows."""
+_STEPS = 65536
+"""Steps of the table from linear light to sRGB's codes: half a step is 0.03 levels of 255 in the shadows."""
 
 
 def linear_srgb(picture: Picture, profile: Profile) -> NDArray[np.float32]:
@@ -29,21 +31,35 @@ def linear_srgb(picture: Picture, profile: Profile) -> NDArray[np.float32]:
     out = np.empty(codes.shape, np.float32)
     for start in range(0, len(codes), _ROWS):
         rows = slice(start, start + _ROWS)
-        linear = np.stack([table[c][codes[rows, :, c]] for c in range(3)], axis=-1)
+        linear = _linear(codes[rows], table)
         if light is not None:
             linear = linear / light[rows]
-        out[rows] = terms(linear.astype(np.float64), profile.correction.kind) @ matrix
+        if profile.correction.kind is Kind.MATRIX:
+            cv2.transform(linear, matrix.T, out[rows])
+        else:
+            out[rows] = terms(linear.astype(np.float64), profile.correction.kind) @ matrix
     return out
+
+
+def _linear(codes: NDArray[np.uint8] | NDArray[np.uint16], table: list[NDArray[np.float32]]) -> Linear:
+    """Return `(h, w, 3)` linear light of codes, by a table for each channel."""
+    if codes.dtype == np.uint8:
+        return np.asarray(cv2.LUT(codes, np.stack(table, axis=-1)[None]), np.float32)
+    return np.stack([table[c][codes[:, :, c]] for c in range(3)], axis=-1)
 
 
 def encoded(linear: NDArray[np.float32], picture: Picture) -> Picture:
     """Return a picture with other colors: those of `(h, w, 3)` linear sRGB light, clipped to 0 to 1."""
-    top = 65535 if picture.rgb16 is not None else 255
-    ramp = np.rint(linear_to_srgb(np.arange(_STEPS * 16 + 1) / (_STEPS * 16)) * top)
-    codes = ramp.astype(np.uint16)[np.rint(np.clip(linear, 0, 1) * (_STEPS * 16)).astype(np.int32)]
+    # Scaled, rounded and clipped in one pass.
+    steps = np.asarray(cv2.addWeighted(linear, _STEPS - 1.0, linear, 0.0, 0.0, dtype=cv2.CV_16U), np.uint16)
+    ramp = linear_to_srgb(np.arange(_STEPS) / (_STEPS - 1))
     rgba = picture.rgba.copy()
-    rgba[:, :, :3] = codes if top == 255 else (codes.astype(np.uint32) * 255 + 32767) // 65535
-    return replace(picture, rgba=rgba, rgb16=codes if top == 65535 else None)
+    if picture.rgb16 is None:
+        rgba[:, :, :3] = np.rint(ramp * 255).astype(np.uint8)[steps]
+        return replace(picture, rgba=rgba)
+    codes = np.rint(ramp * 65535).astype(np.uint16)[steps]
+    rgba[:, :, :3] = (codes.astype(np.uint32) * 255 + 32767) // 65535
+    return replace(picture, rgba=rgba, rgb16=codes)
 
 
 def _table(correction: Correction, top: int) -> list[NDArray[np.float32]]:

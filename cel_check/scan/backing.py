@@ -65,15 +65,15 @@ def even_by_card(linear: Linear, given: tuple[int, int, int] | None) -> Backing:
     small = cv2.resize(linear, (_BLOCKS, _BLOCKS), interpolation=cv2.INTER_AREA).astype(np.float64)
     card = _border_color(small)
     surface = _surface(small, card)
-    if surface is not None:
-        field = cv2.resize(surface.astype(np.float32), (linear.shape[1], linear.shape[0]))
-        np.divide(linear, field, out=linear)
     tint = np.ones(3)
     if given is not None:
         own = srgb_to_linear(np.array(given) / 255.0)
         tint = card / np.maximum(own, 1e-3)
-        np.divide(linear, tint.astype(np.float32), out=linear)
         card = own
+    off = tint if surface is None else surface * tint
+    if surface is not None or given is not None:
+        field = np.broadcast_to(off, (_BLOCKS, _BLOCKS, 3)).astype(np.float32)
+        cv2.divide(linear, cv2.resize(field, (linear.shape[1], linear.shape[0])), linear)
     return _backing(card, tint)
 
 

@@ -13,7 +13,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from cel_check.scan.peaks import REACH, find_colors
+from cel_check.scan.clear_card import most
+from cel_check.scan.peaks import REACH, Colors, find_colors
 from cel_check.scan.punch import MM_PER_INCH
 
 Bytes = NDArray[np.uint8]
@@ -27,8 +28,25 @@ _LEAST_CORE = 5
 _JOIN = 9.0
 """Levels by which a pixel at a fill's rim may differ from it and still be its own."""
 
+_DEEP = 16
+"""Pixels that a fill grows into a slit between two ends of line at most."""
+
+_NEAR_INK = 7.0
+"""ΔE*ab from an ink within which line is that ink: a profile leaves some 2 in the dark (a house choice)."""
+
 _SPECK_MM = 0.33
 """Diameter up to which a speck inside a fill is dust: below the smallest pinhole that matters, 0.5 mm."""
+
+
+@dataclass(frozen=True, eq=False)
+class Inks:
+    """The model's colors `(n, 3)` uint8 sRGB, and `(n,)` which of them are ink."""
+
+    known: Bytes
+    which: NDArray[np.bool_]
+
+
+NO_INKS = Inks(np.zeros((0, 3), np.uint8), np.zeros(0, bool))
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,35 +66,60 @@ class Flattened:
     specks: int
 
 
-def flatten(rgb: Bytes, known: Bytes, dpi: float) -> Flattened:
+def flatten(rgb: Bytes, known: Bytes, dpi: float, inks: Inks = NO_INKS) -> Flattened:
     """Take the grain out of a scan.
 
     Args:
         rgb: `(h, w, 3)` uint8 sRGB, corrected and evened.
         known: `(n, 3)` uint8 sRGB that may be there: the model's colors and the card.
         dpi: pixels an inch.
+        inks: which of them are ink.
     """
     smooth = cast("Bytes", cv2.bilateralFilter(rgb, 5, 22, 2.0))
-    change = cast("Bytes", cv2.morphologyEx(smooth, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))).max(
-        axis=2
-    )
-    even = change <= max(_EVEN, 2.5 * float(np.median(change)))
+    change = most(cv2.morphologyEx(smooth, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)))
+    even = change <= max(_EVEN, 2.5 * float(np.median(change[::3, ::3])))
     colors = find_colors(smooth, even, _lab(known))
-    r, g, b = cv2.split(smooth >> 2)
-    sure = even & (colors.apart[r, g, b] < 1.3 * REACH)
-    kinds = np.where(sure, colors.table[r, g, b].astype(np.int32) + 1, 0)
-    labels = _components(kinds)
+    labels = _components(_kinds(smooth, even, colors))
     area = np.bincount(labels.ravel())
     labels[area[labels] < _LEAST_CORE] = 0
     mean, spread = _measured(labels, smooth)
     specks = _without_specks(labels, dpi)
     _grow(labels, mean, smooth)
-    out = smooth.copy()
-    mine = labels > 0
-    out[mine] = np.rint(mean).astype(np.uint8)[labels[mine]]
+    out, mine = smooth.copy(), labels > 0
+    snapped = _inked(np.rint(mean).astype(np.uint8), inks, _NEAR_INK)
+    out[mine] = snapped[labels[mine]]
+    rim = np.flatnonzero(labels.ravel() == 0)
+    out.reshape(-1, 3)[rim] = _inked(out.reshape(-1, 3)[rim], inks, _NEAR_INK)
     big = np.bincount(labels.ravel(), minlength=len(spread)) > 200
     big[0] = False
     return Flattened(out, mine, float(np.median(spread[big])) if big.any() else 0.0, specks)
+
+
+def _kinds(smooth: Bytes, even: NDArray[np.bool_], colors: Colors) -> NDArray[np.int32]:
+    """Return the number of each even pixel's heap, from 1; 0 where none is near."""
+    where = np.flatnonzero(even.ravel())
+    codes = (smooth.reshape(-1, 3)[where] >> 2).astype(np.int32)
+    cell = (codes[:, 0] << 12) | (codes[:, 1] << 6) | codes[:, 2]
+    kinds = np.zeros(even.size, np.int32)
+    sure = colors.apart.ravel()[cell] < 1.3 * REACH
+    kinds[where] = np.where(sure, colors.table.ravel()[cell].astype(np.int32) + 1, 0)
+    return kinds.reshape(even.shape)
+
+
+def _inked(colors: Bytes, inks: Inks, reach: float) -> Bytes:
+    """Return `(n, 3)` colors with those that are an ink's within reach made that ink, all of a line alike.
+
+    Ink is judged by no finer measure on a scan: a line of four pixels is blurred through.
+    """
+    if not inks.which.any() or not len(colors):
+        return colors
+    lab, own = _lab(colors), _lab(inks.known)
+    apart = np.stack([np.sqrt(((lab - one) ** 2).sum(axis=1)) for one in own])
+    nearest = apart.argmin(axis=0)
+    hit = inks.which[nearest] & (apart.min(axis=0) <= reach)
+    out = colors.copy()
+    out[hit] = inks.known[nearest[hit]]
+    return out
 
 
 def _lab(rgb: Bytes) -> NDArray[np.float32]:
@@ -126,16 +169,18 @@ def _without_specks(labels: NDArray[np.int32], dpi: float) -> int:
 
 
 def _grow(labels: NDArray[np.int32], mean: NDArray[np.float64], rgb: Bytes) -> None:
-    """Join pixels to the area beside them whose color they have, in place; twice, for two pixels of rim."""
+    """Join pixels to the area beside them whose color they have, in place: rims, and slits without a core."""
     flat, width = labels.ravel(), labels.shape[1]
     pixels = rgb.reshape(-1, 3)
-    for _ in range(2):
-        inner = labels[1:-1, 1:-1] == 0
-        rows, columns = np.nonzero(inner)
-        free = (rows + 1) * width + columns + 1
+    rows, columns = np.nonzero(labels[1:-1, 1:-1] == 0)
+    free = (rows + 1) * width + columns + 1
+    for _ in range(_DEEP):
+        before = len(free)
         for step in (-1, 1, -width, width):
             beside = flat[free + step]
             apart = np.abs(pixels[free] - mean[beside]).max(axis=1, initial=0)
             joins = (beside > 0) & (apart <= _JOIN)
             flat[free[joins]] = beside[joins]
             free = free[~joins]
+        if len(free) == before:
+            break

@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from cel_check.scan.clear_card import most
 from cel_check.scan.punch import Punch, Side
 
 WORK_DPI = 300.0
@@ -46,14 +47,14 @@ def find_holes(rgb: NDArray[np.uint8], dpi: float, punch: Punch, side: Side) -> 
     """Find what may be peg holes along one edge.
 
     Args:
-        rgb: `(h, w, 3)` uint8, the whole scan.
+        rgb: `(h, w, 3)` uint8 or more channels, the whole scan.
         dpi: its pixels an inch.
         punch: the holes' measures.
         side: the edge.
     """
     depth = min(rgb.shape[0], round(punch.strip * dpi))
     top = 0 if side is Side.TOP else rgb.shape[0] - depth
-    strip = rgb[top : top + depth]
+    strip = np.ascontiguousarray(rgb[top : top + depth, :, :3])
     scale = min(1.0, WORK_DPI / dpi)
     if scale < 1.0:
         strip = cast(
@@ -88,7 +89,7 @@ def _apart(strip: NDArray[np.uint8]) -> NDArray[np.float32]:
     kernel = 51  # wider than two slots; OpenCV's median takes any odd size for 8 bits
     ground = cv2.resize(cv2.medianBlur(small, kernel), (width, height), interpolation=cv2.INTER_LINEAR)
     smooth = cv2.GaussianBlur(strip, (0, 0), 0.8)
-    return np.asarray(cv2.absdiff(smooth, ground).max(axis=2), np.float32)
+    return most(cv2.absdiff(smooth, ground)).astype(np.float32)
 
 
 def _measured(

@@ -30,7 +30,7 @@ class Colors:
     Attributes:
         lab: `(n, 3)` L*a*b* as OpenCV converts 32-bit floats: for telling heaps apart, not for judging.
         table: `(64, 64, 64)` uint8, the nearest of them for red, green and blue in steps of 4.
-        apart: the same shape, float32: ΔE*ab from it.
+        apart: the same shape, float32: ΔE*ab from it; infinite where no even pixel is.
     """
 
     lab: NDArray[np.float32]
@@ -40,16 +40,15 @@ class Colors:
 
 def find_colors(rgb: NDArray[np.uint8], even: NDArray[np.bool_], known: NDArray[np.float32]) -> Colors:
     """Find the colors of `(h, w, 3)` uint8 sRGB where `even`; at least one."""
-    bins, counts = _histogram(rgb, even)
+    bins, counts, occupied = _histogram(rgb, even)
     tops = _tops(bins, counts, known)
-    grid = np.stack(np.meshgrid(*[np.arange(64) * 4 + 1.5] * 3, indexing="ij"), axis=-1).reshape(-1, 3)
-    cells = lab_of(grid.reshape(1, -1, 3).astype(np.float32))[0]
-    nearest = np.zeros(len(cells), np.uint8)
-    apart = np.full(len(cells), np.inf, np.float32)
-    for number, top in enumerate(tops):
-        distance = np.sqrt(((cells - top) ** 2).sum(axis=1))
-        closer = distance < apart
-        nearest[closer], apart[closer] = number, distance[closer]
+    # Only the cells that even pixels have: a few thousand of 262144.
+    cell = np.unique(occupied @ np.array([4096, 64, 1]))
+    steps = np.stack([cell >> 12, (cell >> 6) & 63, cell & 63], axis=1)
+    lab = lab_of((steps * 4 + 1.5).astype(np.float32)[None])[0]
+    distance = np.sqrt(((lab[:, None] - tops) ** 2).sum(axis=2))
+    nearest, apart = np.zeros(64**3, np.uint8), np.full(64**3, np.inf, np.float32)
+    nearest[cell], apart[cell] = distance.argmin(axis=1), distance.min(axis=1)
     return Colors(tops, nearest.reshape(64, 64, 64), apart.reshape(64, 64, 64))
 
 
@@ -60,18 +59,20 @@ def lab_of(rgb: NDArray[np.float32]) -> NDArray[np.float32]:
 
 def _histogram(
     rgb: NDArray[np.uint8], even: NDArray[np.bool_]
-) -> tuple[NDArray[np.float32], NDArray[np.float64]]:
-    """Return the mean L*a*b* of the occupied bins and how many even pixels each has."""
-    pixels = rgb[even]
-    codes = (pixels >> 1).astype(np.uint32) @ np.array([1 << 14, 1 << 7, 1], np.uint32)
-    occupied, number = np.unique(codes, return_counts=True)
+) -> tuple[NDArray[np.float32], NDArray[np.float64], NDArray[np.int64]]:
+    """Return the mean L*a*b* of the occupied bins, its even pixels, and its cell of 64 steps a channel."""
+    halves = (rgb.reshape(-1, 3)[np.flatnonzero(even.ravel())] >> 1).astype(np.uint32)
+    codes = (halves[:, 0] << 14) | (halves[:, 1] << 7) | halves[:, 2]
+    number = np.bincount(codes, minlength=1 << 21)
+    occupied = np.flatnonzero(number)
+    number = number[occupied]
     steps = np.stack([(occupied >> shift) & 127 for shift in (14, 7, 0)], axis=1)
     lab = lab_of((steps * 2 + 0.5).astype(np.float32)[None])[0]
     cell = np.rint(lab / _BIN).astype(np.int64) @ np.array([1 << 40, 1 << 20, 1])
     _, where = np.unique(cell, return_inverse=True)
     counts = np.bincount(where, weights=number)
     mean = np.stack([np.bincount(where, weights=number * lab[:, c]) / counts for c in range(3)], axis=1)
-    return mean.astype(np.float32), counts.astype(np.float64)
+    return mean.astype(np.float32), counts.astype(np.float64), steps >> 1
 
 
 def _tops(

@@ -11,22 +11,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cel_check.color.spaces import srgb_to_linear
-from cel_check.model.colormodel import Palette
+from cel_check.model.colormodel import Palette, Use
 from cel_check.picture.picture import Picture
 from cel_check.scan.apply import encoded, linear_srgb
 from cel_check.scan.backing import alike, even_by_card
 from cel_check.scan.clear_card import clear_card
-from cel_check.scan.flatten import Flattened, flatten
+from cel_check.scan.dust import Full, without_dust
+from cel_check.scan.flatten import Flattened, Inks, flatten
+from cel_check.scan.lift import lift
 from cel_check.scan.profile import Profile
-from cel_check.scan.punch import MM_PER_INCH, Punch
+from cel_check.scan.punch import Punch
 from cel_check.scan.register import OffRegister, Registration, in_register, register
 
 WORK_DPI = 150.0
 """Pixels an inch at which a scan is taken apart."""
 
 
-_DUST_MM, _RIM, _HAIR_MM = 0.2, 2, 3.0
-"""Millimeters up to which a lone mark is as thin as dust or hair, pixels of blur around it, and how long."""
+_SHARPER = 0.7
+"""Share of what a blur of one pixel takes away that is put back: what the sensor and the turn cost."""
+
+_PAD = 8
+"""Pixels kept around the art, more than any neighborhood reaches."""
 
 _UNSURE = 0.3
 """ΔE00 of a fill's mean for each level of spread: slow texture does not average out (a house choice)."""
@@ -88,63 +93,48 @@ def prepare(
     if isinstance(found, Registration):
         move = _at(found.move, scale)
         small = in_register(small, replace(found, move=move), dpi * scale, punch)
+    back = _back(move, scale)
     linear = _linear(small, profile)
     card = even_by_card(linear, bed.backing)
     small = encoded(linear, replace(small, rgb16=None))
     rgb = np.ascontiguousarray(small.rgba[:, :, :3])
-    cleared = clear_card(rgb, card.srgb, dpi * scale)
-    clear, specks = _without_dust(cleared.clear, dpi * scale)
-    rgb[clear] = card.srgb
-    known = np.array([*(color.srgb for color in palette.colors), card.srgb], np.uint8)
-    flat = flatten(rgb, known, dpi * scale)
-    small = replace(small, rgba=_clear(flat, clear, card.srgb), opaque=False)
+    rgb = _sharper(rgb)
+    cleared = clear_card(rgb, card.srgb, dpi * scale, [color.srgb for color in palette.colors])
+    clear, specks = without_dust(cleared.clear, Full(picture.rgba, back, dpi), dpi * scale)
+    rgba, flat = _lifted(rgb, clear, palette, card.srgb, dpi * scale)
+    small = replace(small, rgba=rgba, opaque=False)
     specks += cleared.dust + flat.specks
     if specks:
         notes.append(f"{specks} specks smaller than 0.33 mm were taken for dust.")
     notes += alike(palette, card)
     off = found if isinstance(found, OffRegister) else None
-    return Prepared(small, _back(move, scale), off, (*small.notes, *notes), _UNSURE * flat.spread)
+    return Prepared(small, back, off, (*small.notes, *notes), _UNSURE * flat.spread)
 
 
-def _without_dust(clear: NDArray[np.bool_], dpi: float) -> tuple[NDArray[np.bool_], int]:
-    """Clear lone specks and hairs: as thin as dust once the blur's rim is off; return how many."""
-    art = np.asarray(~clear, np.uint8)
-    side = max(1, round(_DUST_MM * dpi / MM_PER_INCH))
-    core = cv2.erode(art, np.ones((side + _RIM, side + _RIM), np.uint8))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(art, connectivity=8)
-    thin = np.ones(count, bool)
-    thin[np.unique(labels[core > 0])] = False
-    thin &= stats[:, 2:4].max(axis=1) < _HAIR_MM * dpi / MM_PER_INCH
-    thin[0] = True
-    dust: NDArray[np.bool_] = thin[labels]
-    return dust, int(thin[1:].sum())
+def _sharper(rgb: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return a picture with steeper edges: no pixel leaves the range of its neighbors, so nothing rings."""
+    soft = cv2.GaussianBlur(rgb, (0, 0), 1.0)
+    sharp = cv2.addWeighted(rgb, 1 + _SHARPER, soft, -_SHARPER, 0)
+    around = np.ones((3, 3), np.uint8)
+    return np.asarray(cv2.max(cv2.min(sharp, cv2.dilate(rgb, around)), cv2.erode(rgb, around)), np.uint8)
 
 
-def _clear(flat: Flattened, clear: NDArray[np.bool_], card: tuple[int, int, int]) -> NDArray[np.uint8]:
-    """Return `(h, w, 4)` straight-alpha pixels with the card taken away, out of soft rims as well.
-
-    A rim's pixel is a mix of the card and of the fill next to it; alpha is that fill's share.
-    """
-    clear = clear | (flat.rgb == np.array(card, np.uint8)).all(axis=2)
-    solid = flat.flat & ~clear
-    near = cv2.dilate(np.asarray(clear, np.uint8), np.ones((5, 5), np.uint8)) > 0
-    rim = near & ~clear & ~solid
-    rgba = np.dstack([flat.rgb, np.where(clear, 0, 255).astype(np.uint8)])
-    rgba[clear] = 0
-    if not rim.any() or not solid.any():
-        return rgba
-    _, nearest = cv2.distanceTransformWithLabels(
-        np.asarray(~solid, np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL
-    )
-    colors = np.zeros((int(nearest.max()) + 1, 3), np.uint8)
-    colors[nearest[solid]] = flat.rgb[solid]
-    full = colors[nearest[rim]].astype(np.float64) - card
-    part = ((flat.rgb[rim].astype(np.float64) - card) * full).sum(axis=1) / np.maximum(
-        (full**2).sum(axis=1), 1.0
-    )
-    rgba[rim, :3] = colors[nearest[rim]]
-    rgba[rim, 3] = np.rint(np.clip(part, 0, 1) * 255).astype(np.uint8)
-    return rgba
+def _lifted(
+    rgb: NDArray[np.uint8], clear: NDArray[np.bool_], palette: Palette, card: tuple[int, int, int], dpi: float
+) -> tuple[NDArray[np.uint8], Flattened]:
+    """Make the art flat and lift it off its card; only the art's own rectangle is looked at."""
+    out = np.zeros((*clear.shape, 4), np.uint8)
+    x, y, w, h = cv2.boundingRect((~clear).view(np.uint8))
+    left, top = max(0, x - _PAD), max(0, y - _PAD)
+    art = (slice(top, y + h + _PAD), slice(left, x + w + _PAD))
+    colors = np.array([color.srgb for color in palette.colors], np.uint8).reshape(-1, 3)
+    inks = Inks(colors, np.array([color.use is not Use.PAINT for color in palette.colors], bool))
+    known = np.concatenate([colors, np.array([card], np.uint8)])
+    pixels = rgb[art].copy()
+    pixels[clear[art]] = card
+    flat = flatten(pixels, known, dpi, inks)
+    out[art] = lift(flat, clear[art], card, colors[inks.which], dpi)
+    return out, flat
 
 
 def _smaller(picture: Picture, dpi: float) -> tuple[Picture, float]:

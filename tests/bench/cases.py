@@ -4,7 +4,7 @@ import json
 import os
 import tempfile
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
@@ -12,7 +12,7 @@ import numpy as np
 from art import Art, Color, held_out, pick_names, straight
 from colors import lab_of
 from numpy.typing import NDArray
-from pens import NATURAL_PEN, UNITS, Shares, thin_lines
+from pens import MOST_BARE, NATURAL_PEN, UNITS, Shares, thin_lines
 from styles import VERSION, Style, choose_style, random_for
 
 from cel_check.model.colormodel import ModelColor, Palette, Use
@@ -51,6 +51,24 @@ class Case:
     def pen_px(self) -> float:
         """The line width on the cel."""
         return self.style.pen or NATURAL_PEN * self.style.height / UNITS
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """How drawings become cels.
+
+    Attributes:
+        folder: of the cache.
+        style: the style of a drawing, by its name and colors.
+        most_bare: pixels of a border that a thinner pen may leave bare.
+    """
+
+    folder: str
+    style: Callable[[str, tuple[Color, ...]], Style]
+    most_bare: int
+
+
+PAINTINGS = Recipe(f"v{VERSION}", choose_style, MOST_BARE)
 
 
 def default_cache() -> Path:
@@ -119,10 +137,10 @@ def _place(name: str, shares: Shares) -> Shares:
     return out
 
 
-def build(name: str, group: str) -> Case:
+def build(name: str, group: str, recipe: Recipe = PAINTINGS) -> Case:
     """Make one cel; raise ValueError with the reason where the drawing is left out."""
     art = Art(name)
-    style = choose_style(name, tuple(art.colors()))
+    style = recipe.style(name, tuple(art.colors()))
     alpha = art.render(240)[..., 3].astype(np.uint8)
     top, bottom, left, right = _bounds(alpha)
     size = round(min(style.height / (bottom - top), 1400 / (right - left)) * 240)
@@ -133,7 +151,7 @@ def build(name: str, group: str) -> Case:
     if np.abs(compose(colors, paint, ink) - art.render(size)).max() > 4.0:
         raise ValueError("shares do not make the drawing")
     if style.pen is not None and style.pen < NATURAL_PEN * size / UNITS:
-        paint, ink, pen = thin_lines(art, style, size, (paint, ink))
+        paint, ink, pen = thin_lines(art, style, size, (paint, ink), recipe.most_bare)
         style = replace(style, pen=pen)
     total = np.minimum(paint.sum(axis=0, dtype=np.int32) + ink.sum(axis=0, dtype=np.int32), 255)
     top, bottom, left, right = _bounds(total.astype(np.uint8))
@@ -174,11 +192,11 @@ def save(path: Path, **arrays: object) -> None:
     temporary.replace(path)
 
 
-def load(name: str, group: str, cache: Path) -> Case:
+def load(name: str, group: str, cache: Path, recipe: Recipe = PAINTINGS) -> Case:
     """Return one cel from the cache, making it first where it is not there."""
-    path = cache / f"v{VERSION}" / name / "cel.npz"
+    path = cache / recipe.folder / name / "cel.npz"
     if not path.exists():
-        case = build(name, group)
+        case = build(name, group, recipe)
         facts = {
             "name": name, "group": group, "style": asdict(case.style),
             "colors": [asdict(color) for color in case.palette.colors],
@@ -187,7 +205,9 @@ def load(name: str, group: str, cache: Path) -> Case:
     return _load(path)
 
 
-def cels(count: int, split: str, cache: Path, left_out: Counter[str]) -> Iterator[Case]:
+def cels(
+    count: int, split: str, cache: Path, left_out: Counter[str], recipe: Recipe = PAINTINGS
+) -> Iterator[Case]:
     """Yield the first `count` cels of the whole pick that lie in `split` (`tune`, `held` or `all`).
 
     Args:
@@ -195,6 +215,7 @@ def cels(count: int, split: str, cache: Path, left_out: Counter[str]) -> Iterato
         split: which side to yield.
         cache: folder for rendered cels.
         left_out: counts the reasons why drawings were left out.
+        recipe: how they are made.
     """
     taken = 0
     for name, group in pick_names():
@@ -203,7 +224,7 @@ def cels(count: int, split: str, cache: Path, left_out: Counter[str]) -> Iterato
         wanted = split == "all" or (split == "held") == held_out(name)
         try:
             if wanted:
-                case = load(name, group, cache)
+                case = load(name, group, cache, recipe)
             else:
                 Art(name)
         except ValueError as problem:

@@ -53,8 +53,11 @@ class _Lines:
     labels: NDArray[np.int32]
 
 
-def line_gap(case: Case, rng: np.random.Generator) -> LineGap | None:
-    """Find a plain stretch of line between two sides, and take 2 to 12 px or 0.5 to 3 of its widths out."""
+def line_gap(case: Case, rng: np.random.Generator, wanted: float = 0.0) -> LineGap | None:
+    """Find a plain stretch of line between two sides, and take 2 to 12 px or 0.5 to 3 of its widths out.
+
+    `wanted` is a length in px instead, 0 for none.
+    """
     ink = case.ink.max(axis=0) >= 128
     lines = _Lines(ink, case.ink.max(axis=0) > 0, skeletonize(ink), distance(ink), labels_of(case))
     rows, columns = np.nonzero(lines.bones)
@@ -63,7 +66,7 @@ def line_gap(case: Case, rng: np.random.Generator) -> LineGap | None:
         index = int(rng.integers(len(rows)))
         spot = int(rows[index]), int(columns[index])
         width = 2.0 * float(lines.half[spot])
-        length = max(2.0, NARROWEST * width, pens * width if in_pens else pixels)
+        length = max(2.0, NARROWEST * width, wanted or (pens * width if in_pens else pixels))
         path = _plain_path(lines, spot, length / 2 + width + MARGIN)
         sides = None if path is None else _sides(lines, path, width)
         if path is None or sides is None or not _can_part(case, sides):

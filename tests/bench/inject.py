@@ -111,9 +111,9 @@ def off_model(case: Case, rng: np.random.Generator) -> Injected | None:
     return _finish(case, picture, share[..., 0] > 0, found.mask, label)
 
 
-def pinhole(case: Case, rng: np.random.Generator) -> Injected | None:
-    """Leave a round spot of radius 2, 3, 4 or 6 px inside a fill without paint."""
-    radius = float(rng.choice([2, 3, 4, 6]))
+def pinhole(case: Case, rng: np.random.Generator, size: float = 0.0) -> Injected | None:
+    """Leave a round spot of radius 2, 3, 4 or 6 px, or `size` px wide, inside a fill without paint."""
+    radius = size / 2 or float(rng.choice([2, 3, 4, 6]))
     spot = _spot_in_fill(case, rng, radius + 4)
     if spot is None:
         return None
@@ -152,9 +152,9 @@ def _spot_in_fill(case: Case, rng: np.random.Generator, room: float) -> Point | 
     return int(columns[index]), int(rows[index])
 
 
-def spill(case: Case, rng: np.random.Generator) -> Injected | None:
-    """Let paint run 3 to 8 px past the far edge of its ink line, under the line or over it."""
-    depth, over = float(rng.uniform(3, 8)), bool(rng.random() < 0.5)
+def spill(case: Case, rng: np.random.Generator, size: float = 0.0) -> Injected | None:
+    """Let paint run 3 to 8 px, or `size`, past the far edge of its ink line, under the line or over it."""
+    depth, over = size or float(rng.uniform(3, 8)), bool(rng.random() < 0.5)
     width = float(depth * rng.uniform(1, 3))
     thickest = 1.5 * width if over else 60.0  # across a thicker line it would be a streak, not a spill
     shape = spill_shape(case, rng, (depth, width), thickest)
@@ -186,9 +186,9 @@ def _dirt(case: Case, rng: np.random.Generator, ground: tuple[Color, ...]) -> Co
     return None
 
 
-def stray(case: Case, rng: np.random.Generator) -> Injected | None:
-    """Put a blob of 3 to 15 px of ink, paint or dirt on the clear cel, away from the art or near it."""
-    size, near = float(rng.uniform(3, 15)), bool(rng.random() < 0.4)
+def stray(case: Case, rng: np.random.Generator, size: float = 0.0) -> Injected | None:
+    """Put a blob of 3 to 15 px, or `size`, of ink, paint or dirt on the clear cel, near the art or not."""
+    size, near = size or float(rng.uniform(3, 15)), bool(rng.random() < 0.4)
     card = () if case.style.card is None else (case.style.card,)
     what = str(rng.choice(["ink", "paint", "dirt"]))
     layer = case.ink if what == "ink" else case.paint
@@ -209,9 +209,9 @@ def stray(case: Case, rng: np.random.Generator) -> Injected | None:
     return _finish(case, picture, changed, share >= 0.5, label)
 
 
-def dirt(case: Case, rng: np.random.Generator) -> Injected | None:
-    """Put a speck of 3 to 15 px of dirt inside a fill."""
-    size = float(rng.uniform(3, 15))
+def dirt(case: Case, rng: np.random.Generator, size: float = 0.0) -> Injected | None:
+    """Put a speck of 3 to 15 px, or `size`, of dirt inside a fill."""
+    size = size or float(rng.uniform(3, 15))
     spot = _spot_in_fill(case, rng, size * 0.75 + 4)
     if spot is None:
         return None
@@ -242,9 +242,9 @@ def ink_color(case: Case, rng: np.random.Generator) -> Injected | None:
     return _finish(case, picture, share > 0, share >= 0.5, label)
 
 
-def open_line(case: Case, rng: np.random.Generator) -> Injected | None:
-    """Take 2 to 12 px or 0.5 to 3 of its widths out of a line between two sides; they meet in the gap."""
-    gap = line_gap(case, rng)
+def open_line(case: Case, rng: np.random.Generator, size: float = 0.0) -> Injected | None:
+    """Take 2 to 12 px, `size` px or 0.5 to 3 of its widths out of a line; its two sides meet in the gap."""
+    gap = line_gap(case, rng, size)
     if gap is None:
         return None
     first, second = (_ground(case) if side == 0 else _solid(case.colors[side - 1]) for side in gap.sides)

@@ -15,7 +15,7 @@ Shares = NDArray[np.uint8]
 
 
 def thin_lines(
-    art: Art, style: Style, size: int, shares: tuple[Shares, Shares]
+    art: Art, style: Style, size: int, shares: tuple[Shares, Shares], most_bare: int = MOST_BARE
 ) -> tuple[Shares, Shares, float | None]:
     """Redraw the lines with the thinnest pen from `style.pen` up that covers the borders the old ones did.
 
@@ -35,7 +35,7 @@ def thin_lines(
         thin = _ink_shares(art, size)
         line = np.minimum(thin.astype(np.int32).sum(axis=0), 255)
         under = _no_islands(run_on, seen, line)
-        if _bare(under, seen, line) <= MOST_BARE:
+        if _bare(under, seen, line) <= most_bare:
             out = [np.where(seen, (under == i + 1) * (255 - line), old) for i, old in enumerate(paint)]
             whose = _nearest(np.where(thin.max(axis=0) > 127, thin.argmax(axis=0) + 1, 0).astype(np.int32))
             shut = (under == 0) * (255 - line)  # a gap of nothing but old ink between two new lines

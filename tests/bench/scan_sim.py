@@ -16,7 +16,7 @@ from PIL import Image
 from cel_check.color.spaces import linear_to_srgb, srgb_to_linear
 
 DPI = 300
-WIDTH, HEIGHT = 3300, 2550
+WIDTH, HEIGHT = 3600, 2625
 STRIP = 300
 """Pixels at the bottom that the peg holes need."""
 
@@ -65,15 +65,18 @@ def draw_bed(seed: int, held: bool) -> Bed:
     """Draw a scanner and a lie; tuning and held scanners come from sets of numbers that do not meet."""
     rng = np.random.default_rng([seed, 7919 if held else 104729])
     off = rng.uniform(0.02, 0.12, 6)
-    mix = (
-        (1 - off[0], off[0] * 0.8, off[1] * 0.2),
-        (off[2] * 0.6, 1 - off[2] - off[3] * 0.4, off[3] * 0.4),
-        (off[4] * 0.2, off[5] * 0.8, 1 - off[5]),
+    mix = tuple(
+        tuple(float(share) for share in row)
+        for row in (
+            (1 - off[0], off[0] * 0.8, off[1] * 0.2),
+            (off[2] * 0.6, 1 - off[2] - off[3] * 0.4, off[3] * 0.4),
+            (off[4] * 0.2, off[5] * 0.8, 1 - off[5]),
+        )
     )
     distance = 5.0 * np.sqrt(rng.random())
     angle = rng.uniform(0, 2 * np.pi)
     return Bed(
-        mix=mix,
+        mix=mix,  # type: ignore[arg-type]
         gamma=float(rng.choice([0.0, 1.8, 2.2])),
         gain=float(rng.uniform(0.82, 0.96)),
         fall=float(rng.uniform(0.0, 0.05)),
@@ -100,9 +103,9 @@ def card_for(colors: NDArray[np.uint8]) -> tuple[int, int, int]:
 
 
 def lie_of(size: tuple[int, int]) -> tuple[float, float, float]:
-    """Return the scale, and x and y, at which a cel of that width and height is laid on the sheet."""
+    """Return the scale (1 where it has room), and x and y, at which a cel is laid on the sheet."""
     width, height = size
-    scale = min((WIDTH - 160) / width, (HEIGHT - STRIP - 160) / height, 2.2)
+    scale = min((WIDTH - 160) / width, (HEIGHT - STRIP - 160) / height, 1.0)
     return scale, (WIDTH - width * scale) / 2, (HEIGHT - STRIP - height * scale) / 2
 
 
@@ -117,7 +120,7 @@ def move_of(bed: Bed) -> NDArray[np.float64]:
 def scan(
     rgba: NDArray[np.uint8], colors: NDArray[np.uint8], bed: Bed, seed: int, holes: str = "whole"
 ) -> NDArray[np.uint8]:
-    """Scan `(h, w, 4)` straight-alpha art: `(2550, 3300, 3)` uint8 as the scanner writes it.
+    """Scan `(h, w, 4)` straight-alpha art: `(2625, 3600, 3)` uint8 as the scanner writes it.
 
     `holes` is `whole`, `torn` (the left slot) or `none`.
     """

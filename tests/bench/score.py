@@ -26,17 +26,17 @@ def wilson(hits: int, total: int) -> tuple[float, float]:
     return max(0.0, middle - half), min(1.0, middle + half)
 
 
-def at_place(fault: Fault, truth: Truth) -> bool:
+def at_place(fault: Fault, truth: Truth, margin: int = MARGIN) -> bool:
     """Tell whether a fault points at the injected place.
 
-    Its point lies within `MARGIN` px of the injected pixels, or its box covers half of the injected box
+    Its point lies within `margin` px of the injected pixels, or its box covers half of the injected box
     and is at most four times as large (a box around the whole art proves nothing).
     """
     x, y, width, height = truth.box
     if fault.point is not None:
-        wide = np.pad(truth.mask.astype(np.uint8), MARGIN + 1)
-        kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * MARGIN + 1, 2 * MARGIN + 1))
-        column, row = fault.point[0] - x + MARGIN + 1, fault.point[1] - y + MARGIN + 1
+        wide = np.pad(truth.mask.astype(np.uint8), margin + 1)
+        kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * margin + 1, 2 * margin + 1))
+        column, row = fault.point[0] - x + margin + 1, fault.point[1] - y + margin + 1
         inside = 0 <= row < wide.shape[0] and 0 <= column < wide.shape[1]
         if inside and cv2.dilate(wide, kernel)[row, column]:
             return True
@@ -45,7 +45,7 @@ def at_place(fault: Fault, truth: Truth) -> bool:
     left, top, wide_, high = fault.box
     over_x = max(0, min(x + width, left + wide_) - max(x, left))
     over_y = max(0, min(y + height, top + high) - max(y, top))
-    room = (width + 2 * MARGIN) * (height + 2 * MARGIN)
+    room = (width + 2 * margin) * (height + 2 * margin)
     return 2 * over_x * over_y >= width * height and wide_ * high <= 4 * room
 
 
@@ -88,7 +88,13 @@ class Outcome:
         return self.verdict is not None
 
 
-def judge(names: tuple[str, str], truth: Truth, found: Sequence[Fault], before: Sequence[Fault]) -> Outcome:
+def judge(
+    names: tuple[str, str],
+    truth: Truth,
+    found: Sequence[Fault],
+    before: Sequence[Fault],
+    margin: int = MARGIN,
+) -> Outcome:
     """Compare what was found on an injected cel with the truth and with what was found on it untouched.
 
     Args:
@@ -96,9 +102,10 @@ def judge(names: tuple[str, str], truth: Truth, found: Sequence[Fault], before: 
         truth: what was injected.
         found: faults of the injected cel.
         before: faults of the untouched cel.
+        margin: px off the injected pixels that still count.
     """
     new = [fault for fault in found if not any(same_fault(fault, old) for old in before)]
-    here = [fault for fault in new if at_place(fault, truth)]
+    here = [fault for fault in new if at_place(fault, truth, margin)]
     right = [fault for fault in here if fault.kind == truth.kind]
     best = next((fault for fault in right if fault.verdict is Verdict.RETAKE), right[0] if right else None)
     if best is not None:

@@ -78,9 +78,8 @@ def drawn(crisp: bool, card: Color | None) -> Case:
 
 def small(name: str) -> Case:
     """An outside drawing, 240 px high."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(cases, "choose_style", lambda *words: replace(choose_style(*words), height=240))
-        return cases.build(name, "")
+    recipe = replace(cases.PAINTINGS, style=lambda *words: replace(choose_style(*words), height=240))
+    return cases.build(name, "", recipe)
 
 
 @pytest.fixture(scope="module")

@@ -1,0 +1,156 @@
+"""Lifts the art off its card: what was mixed with the card gets an alpha, as on clear cel.
+
+A soft rim between art and card is a mix of the card and of one color, the fill beside it or an ink; alpha is
+that color's share. A hole in a fill that is hardly wider than the blur shows no pure card anywhere: it is
+known by its pixels, which lie between the fill and the card.
+"""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from cel_check.scan.clear_card import off_shade
+from cel_check.scan.flatten import Flattened
+from cel_check.scan.punch import MM_PER_INCH
+
+Bytes = NDArray[np.uint8]
+Floats = NDArray[np.float64]
+Rgb = tuple[int, int, int]
+
+_RIM = 5
+"""Side in pixels of the window in which a pixel beside the card is its rim: two pixels of blur."""
+
+_HOLE_MM = 2.0
+"""Diameter up to which a hole may lack pure card: more has a core that is cleared by its color."""
+
+_CARD = 16.0
+"""Levels within which the middle of a hole must come to the card, in light or in shadow."""
+
+_MIXED = 28.0
+"""Levels by which a pixel may be off the mix of two colors: more is a third one."""
+
+_ONE_FILL = 0.9
+"""Share of a hole's pixels, its rim's among them, that must be mixed of its fill and the card."""
+
+_BARE = 0.3
+"""Share of a fill's color in a hole's pixel below which it is bare: blur leaves so much in 0.5 mm."""
+
+
+def lift(flat: Flattened, clear: NDArray[np.bool_], card: Rgb, inks: Bytes, dpi: float) -> Bytes:
+    """Return `(h, w, 4)` straight-alpha sRGB with the card taken away.
+
+    Args:
+        flat: the scan without its grain.
+        clear: `(h, w)` where the card shows.
+        card: its sRGB.
+        inks: `(n, 3)` the inks that a rim may be of.
+        dpi: pixels an inch.
+    """
+    clear = clear | (cv2.inRange(flat.rgb, card, card) > 0)
+    rgba = np.dstack([flat.rgb, np.where(clear, 0, 255).astype(np.uint8)])
+    rgba[clear] = 0
+    _open_rims(rgba, flat, clear, (card, inks))
+    _open_holes(rgba, flat, clear, (card, dpi))
+    return rgba
+
+
+def _open_rims(rgba: Bytes, flat: Flattened, clear: NDArray[np.bool_], colors: tuple[Rgb, Bytes]) -> None:
+    """Take the card out of the rims beside it, in place."""
+    card, inks = colors
+    solid = flat.flat & ~clear
+    near = cv2.dilate(clear.view(np.uint8), np.ones((_RIM, _RIM), np.uint8)) > 0
+    rim = np.flatnonzero(near & ~clear & ~solid)
+    if not len(rim):
+        return
+    found, own = flat.rgb.reshape(-1, 3)[rim].astype(np.float64), np.array(card, np.float64)
+    # A thin line has no flat of its own: each ink may be what the rim is of.
+    options = [*_beside(flat.rgb, solid, rim), *(np.broadcast_to(ink, (len(rim), 3)) for ink in inks)]
+    color, share, off = _best(found, options or [_strongest(flat.rgb, rim, card)], own)
+    odd = np.flatnonzero(off > _MIXED)
+    color[odd], share[odd], off[odd] = _best(found[odd], [_strongest(flat.rgb, rim[odd], card)], own)
+    alien = np.flatnonzero(off > _MIXED)
+    color[alien], share[alien] = flat.rgb.reshape(-1, 3)[rim[alien]], 1.0
+    pixels = rgba.reshape(-1, 4)
+    pixels[rim, :3] = color
+    pixels[rim, 3] = np.rint(share * 255).astype(np.uint8)
+
+
+def _beside(rgb: Bytes, solid: NDArray[np.bool_], rim: NDArray[np.int64]) -> tuple[Bytes, ...]:
+    """Return the color of the flat nearest to each pixel of the rim; nothing where the art has no flat."""
+    if not solid.any():
+        return ()
+    _, nearest = cv2.distanceTransformWithLabels(
+        (~solid).view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL
+    )
+    table = np.zeros((int(nearest.max()) + 1, 3), np.uint8)
+    table[nearest[solid]] = rgb[solid]
+    return (table[nearest.ravel()[rim]],)
+
+
+def _best(found: Floats, options: list[Bytes], card: Floats) -> tuple[Bytes, Floats, Floats]:
+    """Return which option each `(n, 3)` color is mixed of with the card, its share, and what is left over."""
+    mixes = [_share(found, option.astype(np.float64), card) for option in options]
+    best, pick = np.argmin([off for _, off in mixes], axis=0), np.arange(len(found))
+    share, off = (np.array([mix[n] for mix in mixes])[best, pick] for n in (0, 1))
+    return np.array(options)[best, pick], share, off
+
+
+def _strongest(rgb: Bytes, where: NDArray[np.int64], card: Rgb) -> Bytes:
+    """Return the color farthest from the card in each pixel's window: that of a speck without a core."""
+    height, width = rgb.shape[:2]
+    rows, columns = np.divmod(where, width)
+    steps = np.arange(_RIM) - _RIM // 2
+    near = np.clip(rows[:, None, None] + steps[:, None], 0, height - 1) * width
+    near = (near + np.clip(columns[:, None, None] + steps, 0, width - 1)).reshape(len(where), _RIM * _RIM)
+    colors = rgb.reshape(-1, 3)[near]
+    farthest = np.abs(colors.astype(np.int16) - np.array(card, np.int16)).max(axis=2).argmax(axis=1)
+    strongest: Bytes = colors[np.arange(len(where)), farthest]
+    return strongest
+
+
+def _share(found: Floats, color: Floats, card: Floats) -> tuple[Floats, Floats]:
+    """Return the share of a color in `(n, 3)` mixes of it and the card, and how far off the mix each is."""
+    full = color - card
+    part = np.clip(((found - card) * full).sum(axis=1) / np.maximum((full**2).sum(axis=-1), 1.0), 0, 1)
+    return part, np.abs(found - card - part[:, None] * np.atleast_2d(full)).max(axis=1, initial=0.0)
+
+
+def _open_holes(rgba: Bytes, flat: Flattened, clear: NDArray[np.bool_], terms: tuple[Rgb, float]) -> None:
+    """Take the card out of small holes that lie in one fill, in place."""
+    card, dpi = terms
+    bare = ~clear & ~flat.flat
+    like = np.flatnonzero(bare.ravel())
+    like = like[off_shade(flat.rgb.reshape(-1, 3)[like].astype(np.float32), card) < _CARD]
+    if not len(like):
+        return
+    seeds = np.zeros(bare.shape, np.uint8)
+    seeds.ravel()[like] = 1
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(seeds, connectivity=8)
+    for spot in range(1, count):
+        x, y, w, h = stats[spot, :4].tolist()
+        if max(w, h) <= _HOLE_MM * dpi / MM_PER_INCH:
+            window = (slice(max(0, y - _RIM), y + h + _RIM), slice(max(0, x - _RIM), x + w + _RIM))
+            _open_hole(rgba[window], flat, window, labels[window] == spot, card)
+
+
+def _open_hole(
+    rgba: Bytes, flat: Flattened, window: tuple[slice, slice], seed: NDArray[np.bool_], card: Rgb
+) -> None:
+    """Take the card out of what may be a hole, in place: where all that is beside it is mixed of one fill."""
+    around = np.ones((3, 3), np.uint8)
+    near = cv2.dilate(seed.view(np.uint8), around, iterations=2) > 0
+    beside = near & ~(cv2.dilate(seed.view(np.uint8), around) > 0)
+    solid = flat.flat[window] & (rgba[:, :, 3] == 255)
+    if not solid.any() or (rgba[near, 3] < 255).any():
+        return
+    colors, counts = np.unique(rgba[solid][:, :3], axis=0, return_counts=True)
+    color, own = colors[counts.argmax()].astype(np.float64), np.array(card, np.float64)
+    share, off = _share(flat.rgb[window][near].astype(np.float64), color, own)
+    mixed = np.zeros(near.shape, bool)
+    mixed[near] = off < _MIXED
+    if not (mixed[beside].all() and (off < _MIXED).mean() > _ONE_FILL):
+        return
+    share[share < _BARE] = 0.0
+    pixels = np.column_stack([np.tile(color, (len(share), 1)), np.rint(share * 255)])
+    pixels[share == 0.0] = 0
+    rgba[near] = pixels.astype(np.uint8)
