@@ -32,12 +32,14 @@ class Raster:
         alpha: what the file says about its alpha, where it has one.
         notes: what was converted, one sentence each.
         in_srgb: True where the decoder has already used up the file's profile.
+        opaque: True where it is known to have no alpha.
     """
 
     samples: Samples
     alpha: Alpha = Alpha.STRAIGHT
     notes: tuple[str, ...] = ()
     in_srgb: bool = False
+    opaque: bool = False
 
 
 for _library in ("imagecodecs", "tifffile", "PIL"):

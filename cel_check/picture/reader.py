@@ -1,5 +1,6 @@
 """The only reader of pixels: a file in, a `Picture` in sRGB with straight alpha out, or the reason."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import cast
 
@@ -15,13 +16,16 @@ from cel_check.picture.kind import SAVE_AGAIN, Kind, damaged
 from cel_check.picture.picture import Picture
 from cel_check.picture.png import decode_png
 from cel_check.picture.raster import Alpha, Raster, Samples, without_warnings
-from cel_check.picture.source import Source, read_source
+from cel_check.picture.source import read_source
 from cel_check.picture.tiff import decode_tiff
 from cel_check.picture.turn import upright
 from cel_check.settings import DEFAULTS, Settings
 
 _TO_8_BITS = ((np.arange(65536, dtype=np.uint32) * 255 + 32767) // 65535).astype(np.uint8)
 """16 bits to 8, rounded to the nearest."""
+
+_WITH_ALPHA = (2, 4)
+"""Channels of pictures that have alpha."""
 
 _TO_RGBA = {1: cv2.COLOR_GRAY2RGBA, 3: cv2.COLOR_RGB2RGBA}
 
@@ -42,7 +46,9 @@ def read_picture(path: Path, settings: Settings = DEFAULTS) -> Picture:
     source = read_source(path, settings)
     try:
         header = read_header(source.data, path.name, settings)
-        return _picture(source, header, _decode(source.data, header))
+        raster, sha256 = _in_rgba(_decode(source.data, header)), source.sha256
+        del source  # a deep scan's bytes are 200 MB, and its pixels twice that
+        return _picture(raster, header, sha256)
     except MemoryError as error:
         raise Refused("is not checked: there is not enough memory to decode it") from error
 
@@ -68,22 +74,29 @@ def _decode_kind(data: bytes, header: Header) -> Raster:
     return decode_flat(data, header.kind, header.icc)
 
 
-def _picture(source: Source, header: Header, raster: Raster) -> Picture:
-    full = _as_rgba(raster.samples)
-    has_alpha = raster.samples.shape[2] in (2, 4)
+def _in_rgba(raster: Raster) -> Raster:
+    """Return a raster of four channels; the one that it was made from is not held on to."""
+    return replace(
+        raster, samples=_as_rgba(raster.samples), opaque=raster.samples.shape[2] not in _WITH_ALPHA
+    )
+
+
+def _picture(raster: Raster, header: Header, sha256: str) -> Picture:
+    full = raster.samples
     notes = header.notes + raster.notes
-    opaque = not has_alpha or is_opaque(full)
+    opaque = raster.opaque or is_opaque(full)
     if not opaque:
         notes += _settle_alpha(full, raster.alpha)
     if header.icc and not raster.in_srgb:
         notes += _settle_profile(full, header.icc)
     full = upright(full, header.orientation)
-    rgba = full.astype(np.uint8, copy=False) if full.dtype == np.uint8 else _TO_8_BITS[full]
+    deep = full.dtype == np.uint16
+    rgba = _TO_8_BITS[full] if deep else full.astype(np.uint8, copy=False)
     return Picture(
         rgba=rgba,
-        rgb16=np.ascontiguousarray(full[:, :, :3]).astype(np.uint16) if full.dtype == np.uint16 else None,
+        rgb16=np.ascontiguousarray(full[:, :, :3]).astype(np.uint16, copy=False) if deep else None,
         opaque=opaque or is_opaque(rgba),
-        sha256=source.sha256,
+        sha256=sha256,
         dpi=header.dpi,
         notes=notes + turn_note(header.orientation),
     )

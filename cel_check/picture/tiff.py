@@ -86,7 +86,8 @@ def decode_tiff(data: bytes, icc: bytes) -> Raster:
 @contextmanager
 def _opened(data: bytes) -> Iterator[tuple[Any, int]]:
     """Open the first picture that is no preview of another, with the number of such pictures."""
-    with tifffile.TiffFile(io.BytesIO(data)) as file:
+    # tifffile holds on to its stream in a circle; closed, the stream lets go of the bytes.
+    with io.BytesIO(data) as stream, tifffile.TiffFile(stream) as file:
         pages = [page for page in _pages(file) if not page.is_reduced and not page.is_mask]
         if not pages:
             raise _damaged("there is no picture in it")
