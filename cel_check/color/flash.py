@@ -13,7 +13,7 @@ on more than a quarter of the picture.
 BT.1702 alone accepts flashes whose leading edges lie 360 ms or more apart, so a burst and a late single one
 break WCAG only. The texts of BT.1702-3 were read as quoted by two public notes, not in the original. WCAG
 measures its quarter in any ten degrees of the visual field, which at a desk is less than a screen: here it is
-a quarter of the picture, as in BT.1702. Regular patterns (stripes, checks) are not looked for.
+a quarter of the picture, as in BT.1702. Regular patterns: `patterns`.
 """
 
 from dataclasses import dataclass

@@ -1,4 +1,4 @@
-"""Frames that flash too often: the composite frames of a scene, held against the rules of `color.flash`.
+"""Frames that flash too often or show too many stripes: a scene's frames by `color.flash`, `color.patterns`.
 
 This finds likely trouble early and is no certificate: local rules and the broadcaster's approved test decide.
 Frames are looked at as small as thumbnails, since the rules are of areas, and of each frame the field that
@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cel_check.color.flash import CHANGES, FlashMeter, Rule, Trouble
+from cel_check.color.patterns import DRIFTING, MOVING_AREA, PAIRS, STEADY_AREA, Motion, Pattern, PatternMeter
 from cel_check.faults import CATALOGUE, Fault, FaultKind, Verdict
 from cel_check.scene.camera import Rect
 from cel_check.scene.composite import Compositor
@@ -35,7 +36,7 @@ _SENT_BACK = frozenset({Rule.BT1702, Rule.RED})
 def flashes(
     frames: Sequence[Exposure], fps: float, camera: Compositor, rects: Mapping[int, Rect]
 ) -> tuple[tuple[Fault, ...], tuple[str, ...]]:
-    """Look for frames that flash too often.
+    """Look for frames that flash too often, and for regular patterns of stripes.
 
     Args:
         frames: of the sheet, in order.
@@ -47,19 +48,24 @@ def flashes(
         A fault for each stretch of frames, and what the report should note: frames that could not be shown
         whole are left out, as if the frame before were held.
     """
-    if not may_flash(frames, fps, rects):
-        return (), ()
-    meter = FlashMeter(fps)
+    often = may_flash(frames, fps, rects)
+    meter, patterns = FlashMeter(fps), PatternMeter(fps)
     broken: dict[int, tuple[str, ...]] = {}
     for exposure in frames:
         shot = camera.shoot(exposure.cels)
         if shot.left_out:
             broken[exposure.frame] = shot.left_out
-        else:
-            meter.show(exposure.frame, on_screen(shot.rgb, rects.get(exposure.frame)))
+            continue
+        screen = on_screen(shot.rgb, rects.get(exposure.frame))
+        patterns.show(exposure.frame, screen)
+        if often:
+            meter.show(exposure.frame, screen)
     stretches = _merged(meter.troubles())
     faults = tuple(_fault(stretch, frames, camera.has_background) for stretch in stretches)
-    return faults, _left_out(broken)
+    told = frozenset(frame for fault in faults for frame in fault.frames)
+    # Stripes that flash too often are one cause.
+    striped = (one for one in patterns.patterns() if 2 * len(told.intersection(one.frames)) < len(one.frames))
+    return (*faults, *(_striped(one) for one in striped)), _left_out(broken) if often else ()
 
 
 def on_screen(rgb: Bytes, rect: Rect | None) -> Bytes:
@@ -120,6 +126,31 @@ def _fault(stretch: Sequence[Trouble], frames: Sequence[Exposure], whole: bool) 
         confidence=0.9 if sure else 0.6,
         frames=on,
     )
+
+
+def _striped(pattern: Pattern) -> Fault:
+    return Fault(
+        kind=FaultKind.FLASH,
+        verdict=Verdict.QUERY,
+        text=(
+            f"{_capital(frames_of(pattern.frames))} show a regular pattern on {round(100 * pattern.area)} % "
+            f"of the picture: {pattern.pairs} pairs of light and dark stripes that {pattern.motion}. "
+            f"{_allowed_stripes(pattern.motion)} Make them fewer, softer or smaller. {CAUTION}"
+        ),
+        send_to=CATALOGUE[FaultKind.FLASH].send_to,
+        confidence=0.5,
+        frames=pattern.frames,
+    )
+
+
+def _allowed_stripes(motion: Motion) -> str:
+    if motion is Motion.DRIFT:
+        return (
+            f"ITU-R BT.1702 lets pass what flows smoothly in one direction, other guidance allows {DRIFTING} "
+            f"such pairs."
+        )
+    area = round(100 * (MOVING_AREA if motion is Motion.CHANGE else STEADY_AREA))
+    return f"ITU-R BT.1702 allows more than {PAIRS} such pairs on {area} % at most."
 
 
 def _with_red(rules: AbstractSet[Rule]) -> str:

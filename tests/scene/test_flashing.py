@@ -1,7 +1,7 @@
-"""Frames of a scene that flash too often are found from its cels' results, and nothing else is.
+"""Frames of a scene that flash too often or show too many stripes are found from its cels' results.
 
 What counts as a flash, and how many are too many, is tested in `tests/color/test_flash.py` against published
-pairs; here it is frames, holds and missing cels.
+pairs, and stripes in `tests/color/test_patterns.py`; here it is frames, holds and missing cels.
 """
 
 import dataclasses
@@ -193,3 +193,70 @@ def test_the_same_cels_from_a_ledger_give_the_same_faults(make_scene, make_cel, 
     found = before_camera(scene, cels, exposures_of(scene))
     assert [fault.kind for fault in found.faults] == [FaultKind.FLASH]
     assert before_camera(scene, cels[::-1], exposures_of(scene)).faults == found.faults
+
+
+STRIPES = tuple(np.s_[:, left : left + 5] for left in range(0, WIDTH, 10))
+"""Twelve stripes of 5 px, as many lie between them: twelve pairs."""
+
+
+def striped(share=1.0, shifted=0):
+    rgba = np.zeros((HEIGHT, WIDTH, 4), np.uint8)
+    for stripe in STRIPES:
+        rgba[stripe] = WHITE
+    rgba[:, :, 3] = 255
+    rgba = np.roll(rgba, shifted, axis=1)
+    rgba[round(HEIGHT * share) :] = 0
+    return rgba
+
+
+@pytest.fixture
+def look_at(make_scene, make_cel, tmp_path):
+    """Looks at a scene of level A, whose drawings are these pictures, over a gray background."""
+
+    def make(pictures, sheet):
+        cv2.imwrite(str(tmp_path / "bg.png"), np.full((HEIGHT, WIDTH, 3), 120, np.uint8))
+        names = [f"{number}.png" for number, _ in enumerate(pictures, 1)]
+        scene = dataclasses.replace(make_scene({"A": names}, sheet), folder=tmp_path, background="bg.png")
+        cels = [
+            make_cel(task, width=WIDTH, height=HEIGHT, thumbnail=encode_thumbnail(picture))
+            for task, picture in zip(tasks_of(scene, DEFAULTS), pictures, strict=True)
+        ]
+        return before_camera(scene, cels, exposures_of(scene)).faults
+
+    return make
+
+
+HELD = "frame,A\n" + "".join(f"{frame},{'1' if frame == 1 else ''}\n" for frame in range(1, 25))
+
+
+def test_stripes_that_stand_still_are_a_query_that_says_how_many_and_how_large(look_at):
+    assert look_at([striped(0.38)], HELD) == ()
+    (fault,) = look_at([striped(0.43)], HELD)
+    assert (fault.kind, fault.verdict, fault.level) == (FaultKind.FLASH, Verdict.QUERY, None)
+    assert fault.frames == tuple(range(1, 25))
+    assert fault.text == (
+        "Frames 1 to 24 show a regular pattern on 43 % of the picture: 12 pairs of light and dark stripes "
+        "that stand still. ITU-R BT.1702 allows more than 5 such pairs on 40 % at most. Make them fewer, "
+        f"softer or smaller. {CAUTION}"
+    )
+
+
+def test_stripes_that_reverse_slowly_are_a_query_on_more_than_a_quarter(look_at):
+    """On fours and slower they flash no more than three times a second."""
+    for share, found in ((0.22, 0), (0.30, 1)):
+        faults = look_at([striped(share), striped(share, 5)], strobe(on=6))
+        assert len(faults) == found
+        assert all("reverse in contrast. ITU-R BT.1702 allows" in fault.text for fault in faults)
+        assert all("on 25 % at most" in fault.text for fault in faults)
+
+
+def test_stripes_that_flash_too_often_are_told_once(look_at):
+    (fault,) = look_at([striped(), striped(shifted=5)], strobe(on=2))
+    assert fault.verdict is Verdict.RETAKE
+    assert "more than three times in a second" in fault.text
+
+
+def test_stripes_that_drift_say_that_guidance_differs(look_at):
+    sheet = "frame,A\n" + "".join(f"{frame},{frame % 10 + 1}\n" for frame in range(24))
+    (fault,) = look_at([striped(shifted=shift) for shift in range(10)], sheet)
+    assert "stripes that drift one way. ITU-R BT.1702 lets pass what flows smoothly" in fault.text

@@ -1,0 +1,234 @@
+"""Rows of light and dark stripes that straight lines over a picture meet, whatever the stripes' orientation.
+
+A row is one where each step from light to dark and back counts as a change in `flash` (20 cd/m2, the darker
+below 160 cd/m2: Ofcom's guidance on regular patterns, as restated in public code) and the pairs are of one
+width, or widen and narrow little by little as they recede. Lines are laid in eight directions.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from cel_check.color.flash import CHANGE, DARKER
+
+Floats = NDArray[np.float32]
+Places = NDArray[np.intp]
+Mask = NDArray[np.bool_]
+
+DIRECTIONS = 8
+"""Of the lines, even over half a turn: no pattern is crossed more than 11 degrees askew by all of them."""
+CELL = 3
+"""Pixels on the side of a cell."""
+EVEN, SLACK = 0.2, 0.5
+"""How far a pair may be wider or narrower than the next one: share of the wider one, and pixels by which an
+edge may be misplaced (house choices)."""
+THIN = 0.25
+"""Share of a pair that its thinner stripe takes at least: lines between boards are no stripes (a house
+choice)."""
+CLEAR = CHANGE / 2
+"""cd/m2 of one rise or fall that a swing between light and dark has at least: small waves make no edge."""
+_STILL = 0.8
+"""cd/m2 from pixel to pixel that are no step: the widest stripes that a frame can show five pairs of, rising
+by 20 cd/m2 from edge to edge, rise by more."""
+
+
+@dataclass(frozen=True, eq=False)
+class Lines:
+    """All lines over a picture, their samples a pixel apart, one line after the other.
+
+    Attributes:
+        whole: `(rows, 256, 2)` whole pixel of each sample, as `cv2.remap` takes it; the last row is
+            filled up.
+        parts: `(rows, 256)` the rest of the way to it, likewise.
+        first: `(n + 1,)` the first sample of each line, and the number of samples.
+        direction: `(n,)` each line's direction.
+        cell: `(samples,)` cell of each sample, numbered through all directions.
+        held: `(directions, cells)` samples in each cell.
+    """
+
+    whole: NDArray[np.int32]
+    parts: NDArray[np.int32]
+    first: Places
+    direction: Places
+    cell: Places
+    held: Places
+
+
+@dataclass(frozen=True, eq=False)
+class Runs:
+    """Runs of regular stripes: their first and last place among the samples, line and number of stripes."""
+
+    begin: NDArray[np.float64]
+    end: NDArray[np.float64]
+    line: Places
+    bars: Places
+
+
+def kept(runs: Runs, which: Mask) -> Runs:
+    """Return some of the runs."""
+    return Runs(runs.begin[which], runs.end[which], runs.line[which], runs.bars[which])
+
+
+@lru_cache(maxsize=4)
+def lines_over(height: int, width: int, apart: int) -> Lines:
+    """Lay lines over a picture in all directions, so many pixels apart."""
+    across = -(-width // CELL)
+    cells = -(-height // CELL) * across
+    columns, rows, cell, counts, directions = [], [], [], [], []
+    for number in range(DIRECTIONS):
+        x, y, length = _laid((height, width), apart, np.pi * number / DIRECTIONS)
+        columns.append(x)
+        rows.append(y)
+        place = np.rint(y).astype(np.intp) // CELL * across + np.rint(x).astype(np.intp) // CELL
+        cell.append(number * cells + place)
+        counts.append(length)
+        directions.append(np.full(len(length), number))
+    every = np.concatenate(cell)
+    held = np.bincount(every, minlength=DIRECTIONS * cells).reshape(DIRECTIONS, cells)
+    first = np.concatenate([[0], np.cumsum(np.concatenate(counts))])
+    x_map, y_map = (_filled(np.concatenate(part)) for part in (columns, rows))
+    whole, parts = cv2.convertMaps(x_map, y_map, cv2.CV_16SC2)
+    return Lines(np.asarray(whole), np.asarray(parts), first, np.concatenate(directions), every, held)
+
+
+def _filled(places: NDArray[np.float64]) -> Floats:
+    """Return one row of places as rows of 256: OpenCV takes no row of more than 32767."""
+    return np.resize(places, (-(-len(places) // 256), 256)).astype(np.float32)
+
+
+def _laid(
+    size: tuple[int, int], apart: int, angle: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64], Places]:
+    """Return columns and rows of the samples of lines in one direction, and the length of each line."""
+    height, width = size
+    reach = int(np.hypot(height, width) / 2) + apart
+    aside = np.arange(-reach // apart * apart, reach + 1, apart)[:, None]
+    along = np.arange(-reach, reach + 1)[None, :]
+    # Through the middle of a pixel, so that level and upright lines need no mixing.
+    x = width // 2 + along * np.cos(angle) - aside * np.sin(angle)
+    y = height // 2 + along * np.sin(angle) + aside * np.cos(angle)
+    inside = (x > -0.5) & (x < width - 0.5) & (y > -0.5) & (y < height - 0.5)
+    length = inside.sum(axis=1)
+    return np.clip(x[inside], 0, width - 1), np.clip(y[inside], 0, height - 1), length[length > 0]
+
+
+def runs_along(luminance: Floats, lines: Lines, least: int) -> Runs:
+    """Return the runs of at least so many regular stripes."""
+    sampled = cv2.remap(
+        luminance, lines.whole, lines.parts, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
+    values = np.asarray(sampled, np.float32).ravel()[: len(lines.cell)]
+    turns, of_line = _turns(values, lines.first)
+    clear = np.abs(np.diff(values[turns])) >= CLEAR
+    often = np.bincount(of_line[1:][clear], minlength=len(lines.direction)) >= least - 1
+    some = often[of_line]
+    edges, line = _edges(values, *_pivots(values, turns[some], of_line[some]))
+    enough = np.bincount(line, minlength=len(lines.direction)) >= least - 1
+    some = enough[line]
+    return _regular(*_with_borders(edges[some], line[some], lines.first), least)
+
+
+def _turns(values: Floats, first: Places) -> tuple[Places, Places]:
+    """Return samples at which a line stops rising or falling, with its ends, and the line of each."""
+    steps = np.diff(values)
+    steps[first[1:-1] - 1] = 0.0
+    moving = np.flatnonzero(np.abs(steps) >= _STILL)
+    rising = steps[moving] > 0
+    turned = moving[1:][rising[1:] != rising[:-1]]
+    at = np.zeros(len(values), np.bool_)
+    at[turned], at[first[:-1]], at[first[1:] - 1] = True, True, True
+    turns = np.flatnonzero(at)
+    return turns, np.searchsorted(first, turns, side="right") - 1
+
+
+def _pivots(values: Floats, turns: Places, of_line: Places) -> tuple[Places, Places]:
+    """Return the samples of each line at which it swings back by enough, and the line of each.
+
+    All lines go through their turns together, as `flash` takes pixels through frames.
+    """
+    lines, place, counts = np.unique(of_line, return_index=True, return_counts=True)
+    if not len(lines):
+        return turns, of_line
+    low = turns[place]
+    high, way = low, np.zeros(len(low), np.int8)
+    found: list[tuple[Places, Places]] = []
+    for number in range(1, int(counts.max())):
+        now = turns[np.minimum(place + number, place + counts - 1)]
+        value = values[now]
+        low = np.where(value < values[low], now, low)
+        high = np.where(value > values[high], now, high)
+        up = (way <= 0) & (value - values[low] >= CHANGE) & (values[low] < DARKER)
+        down = (way >= 0) & (values[high] - value >= CHANGE) & (value < DARKER)
+        moved = np.flatnonzero(up | down)
+        if not len(moved):
+            continue
+        up = up[moved]
+        found.append((np.where(up, low[moved], high[moved]), lines[moved]))
+        way[moved] = np.where(up, 1, -1)
+        low[moved] = high[moved] = now[moved]
+    ended = np.flatnonzero(way)
+    found.append((np.where(way > 0, high, low)[ended], lines[ended]))
+    pivots, line = (np.concatenate(part) for part in zip(*found, strict=True))
+    order = np.argsort(pivots, kind="stable")
+    return pivots[order], line[order]
+
+
+def _edges(values: Floats, pivots: Places, line: Places) -> tuple[NDArray[np.float64], Places]:
+    """Return where lines pass the middle between one swing's end and the next, and the line of each edge."""
+    same = np.flatnonzero(line[1:] == line[:-1])
+    start, stop = pivots[same], pivots[same + 1]
+    spans = stop - start
+    swing = np.repeat(np.arange(len(same)), spans)
+    offset = np.arange(len(swing)) - np.repeat(np.cumsum(spans) - spans, spans)
+    here = start[swing] + offset
+    middle = (values[start] + values[stop])[swing] / 2
+    one, other = values[here] - middle, values[here + 1] - middle
+    crossing = np.flatnonzero((one * other <= 0) & (one != other))
+    first = np.flatnonzero(np.diff(swing[crossing], prepend=-1))
+    at = crossing[first]
+    return here[at] + one[at] / (one[at] - other[at]).astype(np.float64), line[same][swing[at]]
+
+
+def _with_borders(
+    edges: NDArray[np.float64], line: Places, first: Places
+) -> tuple[NDArray[np.float64], Places, Mask]:
+    """Add the picture's borders as edges: a stripe that runs off the picture ends there."""
+    own = np.unique(line)
+    every = np.concatenate([edges, first[own] - 0.5, first[own + 1] - 0.5])
+    border = np.concatenate([np.zeros(len(edges), np.bool_), np.ones(2 * len(own), np.bool_)])
+    lines = np.concatenate([line, own, own])
+    order = np.lexsort((every, lines))
+    return every[order], lines[order], border[order]
+
+
+def _regular(edges: NDArray[np.float64], line: Places, border: Mask, least: int) -> Runs:
+    """Return runs of at least so many stripes whose pairs are even."""
+    bars, cut = np.diff(edges), border[1:] | border[:-1]
+    cut &= line[1:] == line[:-1]
+    pairs = bars[:-1] + bars[1:]
+    cut_pair = cut[:-1] | cut[1:]
+    even = cut_pair | (np.minimum(bars[:-1], bars[1:]) >= THIN * pairs)
+    even &= line[2:] == line[:-2]
+    wider, narrower = np.maximum(pairs[:-1], pairs[1:]), np.minimum(pairs[:-1], pairs[1:])
+    goes_on = np.zeros(len(even), np.bool_)
+    goes_on[1:] = even[:-1] & even[1:] & (wider - narrower <= EVEN * wider + SLACK)
+    starts = np.flatnonzero(even & ~goes_on)
+    count = np.bincount(np.cumsum(even & ~goes_on)[even] - 1, minlength=len(starts)) + 1
+    begin, end = _with_ends(bars, even, starts, starts + count)
+    runs = Runs(edges[begin], edges[end], line[begin], end - begin)
+    return kept(runs, runs.bars >= least)
+
+
+def _with_ends(bars: NDArray[np.float64], even: Mask, begin: Places, end: Places) -> tuple[Places, Places]:
+    """Return runs with one more stripe at either end where it is no wider than the others of its kind.
+
+    A stripe that the picture's border cuts, or the pattern's own edge, may be narrower.
+    """
+    limit = (1 + EVEN) * bars + SLACK
+    before, after = np.maximum(begin - 1, 0), np.minimum(end, len(bars) - 1)
+    first = (begin > 0) & even[before] & (bars[before] <= limit[before + 2])
+    last = (end < len(bars)) & even[after - 1] & (bars[after] <= limit[after - 2])
+    return begin - first, end + last
