@@ -1,8 +1,9 @@
 """What is odd about the levels of a scene's frames; a person decides, since each may be meant.
 
 A level that shows nothing on one frame alone, a level that another covers on every frame, a mouth without its
-head, and a drawing that looks like another level's. Each rule keeps still unless the rest of the scene speaks
-with one voice. They are told as `missing-cel`: something that belongs in the frame is not in it.
+head, a drawing that looks like another level's, and one that is held for those skipped after it (`holds`).
+Each rule keeps still unless the rest of the scene speaks with one voice. They are told as `missing-cel`:
+something that belongs in the frame is not in it.
 """
 
 from collections import Counter, defaultdict
@@ -10,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from cel_check.faults import CATALOGUE, Box, Fault, FaultKind, Verdict
 from cel_check.scene.frames import Exposure, Exposures
+from cel_check.scene.holds import held_too_long
 from cel_check.scene.names import frames_of, listed, shown
 from cel_check.scene.results import CelResult
 from cel_check.scene.stacking import Lie, Stacking
@@ -55,6 +57,7 @@ def level_queries(cels: Sequence[CelResult], exposures: Exposures, stack: Stacki
         *_hidden(exposures, lies),
         *(fault for fault in _bare(exposures, lies) if fault.frames not in told),
         *_misfiled(cels, exposures),
+        *held_too_long(exposures, frozenset((cel.level, cel.drawing) for cel in cels)),
     )
 
 
