@@ -94,6 +94,8 @@ class Composer:
             return None
         rgb = self._below.copy()
         for x, y, art in layers:
+            if not art.size:
+                continue  # a clear cel: OpenCV takes no picture without pixels
             below = rgb[y : y + art.shape[0], x : x + art.shape[1]]
             below[:] = lay_over(art, below)
         return rgb

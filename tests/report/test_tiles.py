@@ -78,6 +78,14 @@ def test_a_frame_without_any_picture_has_none_and_an_empty_one_shows_the_ground(
     assert composer.compose(Tile((1,), (), Verdict.PASS)) is not None
 
 
+def test_a_clear_cel_shows_what_is_below():
+    clear = flat_cel("A", (0, 0, 0, 0), (0, 0, 160, 90))
+    tile = Tile((1,), (("A", "1"),), Verdict.PASS, ())
+    shown = Composer((clear,), None).compose(tile)
+    assert shown is not None
+    assert np.array_equal(shown, Composer((clear,), None).compose(Tile((1,), (), Verdict.PASS, ())))
+
+
 def test_a_damaged_thumbnail_is_no_picture():
     good = scenes.thumbnail(np.zeros((9, 16, 4), np.uint8))
     assert decode_thumbnail(good).shape == (9, 16, 4)
