@@ -121,7 +121,7 @@ def _read(path: Path) -> Picture:
     try:
         return read_picture(path)
     except BadPicture as error:
-        raise BadInput(Problem(str(path), "", f"it {error.reason}", f"{error.mend}.")) from None
+        raise BadInput(Problem(str(path), "", f"it {error.reason}", error.mend)) from None
     except Refused as error:
         wrong = str(error).removeprefix("is not checked: ")
         raise BadInput(Problem(str(path), "", wrong, "Scan the chart at 300 dpi.")) from None

@@ -13,7 +13,7 @@ from cel_check.scan.find_chart import Found, NotFound, chart_at, find_chart
 from cel_check.scan.light import Light, light_of
 from cel_check.scan.patches import Patches, codes_of, measure_patches
 from cel_check.scan.profile import Residual
-from cel_check.scan.refuse import Reason, misfit, not_found, unfit
+from cel_check.scan.refuse import Reason, doubtful, misfit, not_found, unfit
 
 _ROUNDS = 3
 """The curve needs the light and the light the curve: after the first round they move by less than 0.1 %."""
@@ -138,6 +138,8 @@ def _notes(patches: Patches, seen: Seen, fit: Fit) -> tuple[str, ...]:
     if low:
         names = " and ".join(low)
         notes.append(f"A channel is at 0 in {names}: such colors lie outside the file's own color space.")
+    if odd := doubtful(fit):
+        notes.append(odd)
     if chart.edition in tuple(Edition):
         other = published(Edition.BEFORE if chart.edition == Edition.AFTER else Edition.AFTER)
         left = fits(replace(seen, chart=other))[0].left_out

@@ -31,6 +31,10 @@ _LEAST_RATIO = 9.0
 _ODD, _SPOILED = 8.0, 0.6
 """ΔE00 of a patch from which it is not the chart's own, where the others agree so much better without it."""
 
+_DOUBTFUL, _ALONE = 4.0, 2.0
+"""ΔE00 of a patch, and times the next worst, from which a person must look: paper over the white is 5.7 off,
+2.3 times the next (simulated). On measured spectra (`tests/bench/calibration.py`) none is."""
+
 _WORST_MEAN = 5.0
 """Mean ΔE00 of patches left out from which it is no use to correct with (3x3 on a poor camera: 2.5)."""
 
@@ -89,6 +93,18 @@ def misfit(fit: Fit, chart: Chart) -> Reason | None:
         mend = "Give the chart's own --edition or --reference, and scan with all automatic correction off"
         return Reason(wrong, mend)
     return None
+
+
+def doubtful(fit: Fit) -> str:
+    """Return what to say of a patch that alone is far from the others' word; empty where there is none."""
+    worst = int(fit.left_out.argmax())
+    off = float(fit.left_out[worst])
+    if off <= _DOUBTFUL or off < _ALONE * float(np.sort(fit.left_out)[-2]):
+        return ""
+    return (
+        f"Patch {_named([worst])} is {off:.1f} ΔE00 from what the others say, and no other is half as far: "
+        "look whether it is clean and uncovered."
+    )
 
 
 def _clipped(patches: Patches) -> Reason | None:

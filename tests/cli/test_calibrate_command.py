@@ -56,6 +56,27 @@ def test_residuals_as_json(tool, chart, tmp_path):
     assert set(data["kinds"]) == {"3x3", "affine", "root-polynomial"}
 
 
+def test_a_chart_upside_down_is_calibrated_all_the_same(tool, chart, tmp_path):
+    with Image.open(chart) as scan:
+        scan.rotate(180).save(tmp_path / "turned.png")
+    run = tool("calibrate", tmp_path / "turned.png", "--out", tmp_path / "turned.toml")
+    assert run.returncode == 0, run.stderr
+    tool("calibrate", chart, "--out", tmp_path / "upright.toml")
+    turned, upright = (read_profile(tmp_path / f"{name}.toml") for name in ("turned", "upright"))
+    assert turned.residual.mean == pytest.approx(upright.residual.mean, abs=0.05)
+
+
+def test_a_covered_patch_is_named_in_one_line(tool, tmp_path):
+    light = chart_light(CHART, covered=9)
+    Image.fromarray(np.asarray(scanned(light, WARM), np.uint8)).save(tmp_path / "scan.png")
+    run = tool("calibrate", tmp_path / "scan.png", "--out", tmp_path / "scanner.toml")
+    assert run.returncode == 2
+    assert len(run.stderr.splitlines()) == 1
+    assert "patch 10 (purple)" in run.stderr
+    assert "Uncover and wipe the chart" in run.stderr
+    assert not (tmp_path / "scanner.toml").exists()
+
+
 BAD = {
     "no chart": lambda path: Image.new("RGB", (400, 300), "white").save(path),
     "no picture": lambda path: path.write_bytes(b"chart"),
@@ -71,6 +92,7 @@ def test_what_is_no_chart_is_told_in_one_line(tool, tmp_path, bad):
     assert run.stdout == ""
     assert len(run.stderr.splitlines()) == 1
     assert run.stderr.startswith(str(tmp_path / "scan.png"))
+    assert not run.stderr.rstrip().endswith("..")
     assert not list((tmp_path / "out").glob("*"))
 
 

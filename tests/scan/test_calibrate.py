@@ -95,6 +95,13 @@ def test_a_bad_chart_is_refused_with_its_reason(wrong):
     assert wrong in found.wrong
 
 
+def test_paper_over_the_white_is_doubted():
+    found = calibrate(picture_of(scanned(chart_light(CHART, covered=18), PLAIN)), CHART, None, None)
+    assert isinstance(found, Calibration)
+    assert any(note.startswith("Patch 19 (white 9.5) is 5.") for note in found.notes)
+    assert not any(note.startswith("Patch") for note in calibrated(PLAIN).notes)
+
+
 def test_another_charts_reference_is_refused():
     other = type(CHART)("mine.csv", CHART.lab[::-1].copy())
     found = calibrate(picture_of(scanned(chart_light(CHART), PLAIN)), other, None, corners_of())
