@@ -23,11 +23,15 @@ _RIM = 5
 _HOLE_MM = 2.0
 """Diameter up to which a hole may lack pure card: more has a core that is cleared by its color."""
 
-_CARD = 16.0
-"""Levels within which the middle of a hole must come to the card, in light or in shadow."""
+_CARD, _MIDDLE = 28.0, 0.2
+"""Levels within which the middle of a hole must come to the card, in light or in shadow; and the share of the
+fill's color in it at most: blur leaves so much of a fill of strong contrast in half a millimeter."""
 
 _MIXED = 28.0
 """Levels by which a pixel may be off the mix of two colors: more is a third one."""
+
+_AHEAD = 4.0
+"""Levels by which an ink must explain a rim's pixel better than the fill beside it: less is grain."""
 
 _ONE_FILL = 0.9
 """Share of a hole's pixels, its rim's among them, that must be mixed of its fill and the card."""
@@ -88,9 +92,13 @@ def _beside(rgb: Bytes, solid: NDArray[np.bool_], rim: NDArray[np.int64]) -> tup
 
 
 def _best(found: Floats, options: list[Bytes], card: Floats) -> tuple[Bytes, Floats, Floats]:
-    """Return which option each `(n, 3)` color is mixed of with the card, its share, and what is left over."""
+    """Return which option each `(n, 3)` color is mixed of with the card, its share, and what is left over.
+
+    What is hardly more than card is a mix of anything with it: the first option, the fill beside, goes ahead.
+    """
     mixes = [_share(found, option.astype(np.float64), card) for option in options]
-    best, pick = np.argmin([off for _, off in mixes], axis=0), np.arange(len(found))
+    ahead = [off + (_AHEAD if n else 0.0) for n, (_, off) in enumerate(mixes)]
+    best, pick = np.argmin(ahead, axis=0), np.arange(len(found))
     share, off = (np.array([mix[n] for mix in mixes])[best, pick] for n in (0, 1))
     return np.array(options)[best, pick], share, off
 
@@ -148,7 +156,7 @@ def _open_hole(
     share, off = _share(flat.rgb[window][near].astype(np.float64), color, own)
     mixed = np.zeros(near.shape, bool)
     mixed[near] = off < _MIXED
-    if not (mixed[beside].all() and (off < _MIXED).mean() > _ONE_FILL):
+    if not (mixed[beside].all() and (off < _MIXED).mean() > _ONE_FILL and share.min() < _MIDDLE):
         return
     share[share < _BARE] = 0.0
     pixels = np.column_stack([np.tile(color, (len(share), 1)), np.rint(share * 255)])

@@ -73,7 +73,7 @@ def _checked(task: CelTask) -> CelResult:
 
 
 def _scanned(task: CelTask, picture: Picture, terms: ScanTerms) -> CelResult:
-    """Check a scan; it leaves no places, since drawings are not compared on scans."""
+    """Check a scan; its places, like its faults, lie on the scan as it was read."""
     scan = check_scan(picture, task.palette, task.settings, terms)
     return CelResult(
         level=task.level,
@@ -87,6 +87,7 @@ def _scanned(task: CelTask, picture: Picture, terms: ScanTerms) -> CelResult:
         notes=(*scan.notes, *_card_note(scan.drawing)),
         thumbnail=thumbnail(scan.picture),
         dpi=picture.dpi,
+        places=scan.places,
         measured=measured(scan.drawing),
     )
 

@@ -7,6 +7,8 @@ from cel_check.scene.evidence import with_evidence
 from cel_check.scene.names import shown
 from cel_check.scene.reference_cels import reference_cels
 from cel_check.scene.results import CelResult
+from cel_check.scene.scan_cel import told_by_others
+from cel_check.scene.scan_terms import ScanTerms
 from cel_check.scene.scene import Level, Scene
 from cel_check.scene.wrong_part import with_wrong_parts
 from cel_check.settings import Settings
@@ -33,6 +35,7 @@ def compared(
         own = [cels[number] for number in numbers]
         try:
             found, told = _level(level, own, scene.loose, settings)
+            found = found if scene.scan is None else told_on_scans(found, scene.scan)
         except Exception as error:
             # A defect of the program or of a library: this level is not compared, the rest goes on.
             found, told = _not_compared(own, error), ()
@@ -49,6 +52,11 @@ def _level(
         return decided, ()
     references, notes = reference_cels(level, settings)
     return with_wrong_parts(decided, level.palette, references), notes
+
+
+def told_on_scans(cels: Sequence[CelResult], scan: ScanTerms) -> tuple[CelResult, ...]:
+    """Return a level's cels with what its drawings decided told no more surely than scans bear out."""
+    return tuple(replace(cel, faults=told_by_others(cel.faults, bool(scan.profile))) for cel in cels)
 
 
 def _not_compared(cels: Sequence[CelResult], error: Exception) -> tuple[CelResult, ...]:

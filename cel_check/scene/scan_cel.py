@@ -8,9 +8,11 @@ import numpy as np
 
 from cel_check.checks.run import check_drawing
 from cel_check.drawing.drawing import Drawing
+from cel_check.drawing.place import Place
+from cel_check.drawing.places import places_of
 from cel_check.drawing.separate import take_apart
 from cel_check.errors import Refused
-from cel_check.faults import CATALOGUE, Box, Fault, FaultKind, Verdict
+from cel_check.faults import CATALOGUE, Box, Fault, FaultKind, Point, Verdict
 from cel_check.model.colormodel import Palette
 from cel_check.picture.picture import Picture
 from cel_check.scan.clear_card import DUST_MM
@@ -28,7 +30,13 @@ LEAST_UNSURE = 0.5
 """ΔE00: what paint of one pot differs by from place to place at least (a house choice)."""
 
 MAY_RETAKE = frozenset(
-    {FaultKind.OFF_MODEL, FaultKind.UNPAINTED, FaultKind.OPEN_LINE, FaultKind.OFF_REGISTER}
+    {
+        FaultKind.OFF_MODEL,
+        FaultKind.UNPAINTED,
+        FaultKind.OPEN_LINE,
+        FaultKind.OFF_REGISTER,
+        FaultKind.WRONG_PART,
+    }
 )
 """Kinds that a scan shows surely enough to send a cel back; all others a person decides."""
 
@@ -40,7 +48,7 @@ SPOTS = frozenset({FaultKind.UNPAINTED, FaultKind.STRAY})
 _LOOK = Fault(
     kind=FaultKind.OPEN_LINE,
     verdict=Verdict.QUERY,
-    text="Open lines and colors on a wrong part are not surely found on scans. Look at its lines and parts.",
+    text="Lines that do not close are not surely found on scans. Look at its lines.",
     send_to=CATALOGUE[FaultKind.OPEN_LINE].send_to,
     confidence=0.1,
 )
@@ -49,12 +57,13 @@ _LOOK = Fault(
 
 @dataclass(frozen=True, eq=False)
 class CheckedScan:
-    """What came of a scan: the drawing at its working size, its faults on the scan as read, and notes."""
+    """What came of a scan: the drawing at its working size, and on the scan as read its faults and places."""
 
     drawing: Drawing
     picture: Picture
     faults: tuple[Fault, ...]
     notes: tuple[str, ...]
+    places: tuple[Place, ...]
 
 
 def check_scan(picture: Picture, palette: Palette, settings: Settings, terms: ScanTerms) -> CheckedScan:
@@ -76,7 +85,13 @@ def check_scan(picture: Picture, palette: Palette, settings: Settings, terms: Sc
     faults = [fault for fault in faults if not (fault.kind in SPOTS and (fault.area_px or 0) < least)]
     if ready.off is not None:
         faults.insert(0, _off_register(ready.off))
-    return CheckedScan(drawing, ready.picture, (*faults, _LOOK), ready.notes)
+    places = tuple(_place_on_scan(place, ready, size) for place in places_of(drawing))
+    return CheckedScan(drawing, ready.picture, (*faults, _LOOK), ready.notes, places)
+
+
+def told_by_others(faults: tuple[Fault, ...], calibrated: bool) -> tuple[Fault, ...]:
+    """Return a scan's faults, after its level's drawings were compared, as surely as scans tell them."""
+    return tuple(_judged(fault, 0.0, calibrated) for fault in faults)
 
 
 def _dpi(picture: Picture, terms: ScanTerms) -> float:
@@ -113,10 +128,11 @@ def _judged(fault: Fault, unsure: float, calibrated: bool) -> Fault:
         return fault
     if fault.kind not in MAY_RETAKE:
         return replace(fault, verdict=Verdict.QUERY, confidence=min(fault.confidence, 0.6))
-    if fault.kind is not FaultKind.OFF_MODEL or fault.nearest is None:
+    wanted = {FaultKind.OFF_MODEL: fault.nearest, FaultKind.WRONG_PART: fault.expected}.get(fault.kind)
+    if wanted is None:
         return fault
     margin = max(unsure, LEAST_UNSURE)
-    if calibrated and fault.nearest.delta_e > fault.nearest.tolerance + margin:
+    if calibrated and wanted.delta_e > wanted.tolerance + margin:
         return fault
     why = (
         f" The scan is sure of this color within {margin:.1f} ΔE00."
@@ -128,14 +144,36 @@ def _judged(fault: Fault, unsure: float, calibrated: bool) -> Fault:
 
 def _on_scan(fault: Fault, ready: Prepared, size: tuple[int, int]) -> Fault:
     """Return a fault with its place and area on the scan as it was read."""
-    scale = float(np.sqrt(abs(np.linalg.det(ready.back[:, :2]))))
-    area = None if fault.area_px is None else round(fault.area_px * scale * scale)
+    area = None if fault.area_px is None else round(fault.area_px * _larger(ready))
     box = None if fault.box is None else _box(fault.box, ready, size)
-    point = None
-    if fault.point is not None:
-        x, y = ready.back @ [fault.point[0], fault.point[1], 1.0]
-        point = (min(max(0, round(x)), size[0] - 1), min(max(0, round(y)), size[1] - 1))
+    point = None if fault.point is None else _point(fault.point, ready, size)
     return replace(fault, box=box, point=point, area_px=area)
+
+
+def _place_on_scan(place: Place, ready: Prepared, size: tuple[int, int]) -> Place:
+    """Return a place as it lies on the scan as it was read."""
+    turn = ready.back[:, :2]
+    xx, xy, yy = place.moments
+    moments = turn @ np.array([[xx, xy], [xy, yy]]) @ turn.T
+    x, y = ready.back @ [*place.center, 1.0]
+    return replace(
+        place,
+        area=round(place.area * _larger(ready)),
+        box=_box(place.box, ready, size),
+        center=(float(x), float(y)),
+        moments=(round(moments[0, 0], 2), round(moments[0, 1], 2), round(moments[1, 1], 2)),
+        point=_point(place.point, ready, size),
+    )
+
+
+def _larger(ready: Prepared) -> float:
+    """Return how many pixels of the scan one of the working size is."""
+    return float(abs(np.linalg.det(ready.back[:, :2])))
+
+
+def _point(point: Point, ready: Prepared, size: tuple[int, int]) -> Point:
+    x, y = ready.back @ [point[0], point[1], 1.0]
+    return min(max(0, round(x)), size[0] - 1), min(max(0, round(y)), size[1] - 1)
 
 
 def _box(box: Box, ready: Prepared, size: tuple[int, int]) -> Box:

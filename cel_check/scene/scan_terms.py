@@ -98,9 +98,8 @@ def scan_notes(terms: ScanTerms) -> tuple[str, ...]:
 
 QUERIES_ONLY = (
     "Scans are not checked as surely as digital paintings: only a color off the model by more than tolerance "
-    "and uncertainty, a spot without paint and a line that does not close are retakes, every other kind is a "
-    "query; many lines that do not close are not found, and drawings are not compared for a color on a "
-    "wrong part. Look at the lines and the parts yourself."
+    "and uncertainty, a model color on the wrong part, a spot without paint and a line that does not close "
+    "are retakes, every other kind is a query. Look at the lines yourself."
 )
 
 

@@ -82,25 +82,29 @@ class Puppet:
         return PAINTS.index(PAINT_OF[part])
 
     def drawing(
-        self, number: int, painted: Mapping[str, int] | None = None
+        self, number: int, painted: Mapping[str, int] | None = None, scale: int = 1
     ) -> tuple[NDArray[np.uint8], dict[str, Mask]]:
         """Return a drawing's cel, and what shows of each part; `painted` holds parts in other colors."""
-        canvas = np.zeros((HIGH * OVER, WIDE * OVER, 4), np.uint8)
+        over = OVER * scale
+        canvas = np.zeros((HIGH * over, WIDE * over, 4), np.uint8)
         seen = np.zeros(canvas.shape[:2], np.int32)
         shapes = self._shapes(self._pose(number))
         for place, (part, outline) in enumerate(shapes, start=1):
             color = self.colors[(painted or {}).get(part, self.paint(part))]
-            points = np.rint(outline * OVER).astype(np.int32)
+            points = np.rint(outline * over).astype(np.int32)
             cv2.fillPoly(canvas, [points], (*color, 255))
             cv2.fillPoly(seen, [points], place)
-            self._line(canvas, seen, points)
+            self._line(canvas, seen, points, over)
         # All is opaque or nothing, so that a mean of pixels is premultiplied.
-        small = cv2.resize(canvas, (WIDE, HIGH), interpolation=cv2.INTER_AREA).astype(np.float64)
+        size = (WIDE * scale, HIGH * scale)
+        small = cv2.resize(canvas, size, interpolation=cv2.INTER_AREA).astype(np.float64)
         names = [part for part, _ in shapes]
         masks = {part: seen[::OVER, ::OVER] == place for place, part in enumerate(names, start=1)}
         return straight(small), masks
 
-    def _line(self, canvas: NDArray[np.uint8], seen: NDArray[np.int32], points: NDArray[np.int32]) -> None:
+    def _line(
+        self, canvas: NDArray[np.uint8], seen: NDArray[np.int32], points: NDArray[np.int32], over: int
+    ) -> None:
         if not self.pen:
             return
         closed = np.concatenate([points, points[:1]])
@@ -108,7 +112,7 @@ class Puppet:
             share = 1.0
             if self.style == "tapering brush":
                 share = 0.45 + 0.55 * abs(np.sin(np.pi * number / len(points) * 2))
-            width = max(2, round(self.pen * OVER * share))
+            width = max(2, round(self.pen * over * share))
             one, two = (tuple(int(v) for v in closed[number + step]) for step in (0, 1))
             cv2.line(canvas, one, two, (*self.ink, 255), width)
             cv2.line(seen, one, two, 0, width)

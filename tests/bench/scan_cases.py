@@ -94,8 +94,12 @@ def scanner_of(case: Case, seed: int, held: bool, cache: Path) -> Scanned:
     path.write_text(profile_toml(profile), encoding="utf-8")
     card = card_for(np.array(case.colors, np.uint8))
     terms = ScanTerms(float(DPI), str(path), "0" * 64, made.residual.p95, card, Punch())
-    height, width = case.rgba.shape[:2]
-    return Scanned(bed, terms, seed, _from_scan((width, height), bed))
+    return placed(Scanned(bed, terms, seed, np.zeros((2, 3))), case.rgba)
+
+
+def placed(scanner: Scanned, rgba: NDArray[np.uint8]) -> Scanned:
+    """Return a scanner that knows where a cel of that size lies on its scan."""
+    return replace(scanner, where=_from_scan((rgba.shape[1], rgba.shape[0]), scanner.bed))
 
 
 def _from_scan(size: tuple[int, int], bed: Bed) -> NDArray[np.float64]:

@@ -183,7 +183,7 @@ def test_a_scanned_scene_without_a_profile_says_so_and_allows_more(folder):
     assert scene.scan.punch.side == "top"
     assert scene.levels[0].palette.colors[0].tolerance == 5.0
     assert any("no scanner profile" in note for note in scene.notes)
-    assert any("many lines that do not close are not found" in note for note in scene.notes)
+    assert any("every other kind is a query" in note for note in scene.notes)
 
 
 def test_a_profile_that_is_not_there_is_one_clear_line(folder):

@@ -10,14 +10,17 @@ import pytest
 
 from cel_check.color.spaces import srgb8_to_lab, srgb_to_linear
 from cel_check.errors import Refused
-from cel_check.faults import FaultKind, Verdict
+from cel_check.faults import Fault, FaultKind, ModelMatch, SendTo, Verdict
 from cel_check.model.colormodel import ModelColor, Palette, Use
 from cel_check.scan.calibrate import Calibration, calibrate
 from cel_check.scan.chart import Edition, published
 from cel_check.scan.profile import Profile, profile_toml
 from cel_check.scan.punch import Punch
-from cel_check.scene.scan_cel import check_scan
+from cel_check.scene.compared import compared
+from cel_check.scene.results import CelResult
+from cel_check.scene.scan_cel import check_scan, told_by_others
 from cel_check.scene.scan_terms import ScanTerms, widened
+from cel_check.scene.scene import Level, Scene
 from cel_check.settings import DEFAULTS
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "scan"))
@@ -25,6 +28,7 @@ from scan_art import Scanner, chart_light, picture_of, punched, scanned
 
 DPI = 150.0
 CARD, COAT, INK = (127, 168, 160), (200, 85, 61), (20, 18, 24)
+SCARF, BUTTON = (226, 200, 120), (60, 80, 150)
 SCANNER = Scanner(noise=1.0, mix=((0.97, 0.02, 0.01), (0.02, 0.96, 0.02), (0.01, 0.02, 0.97)))
 
 
@@ -34,15 +38,26 @@ def model_color(name, use, rgb):
 
 
 PALETTE = Palette((model_color("coat", Use.PAINT, COAT), model_color("outline", Use.INK, INK)), ("tilda",))
+THREE = Palette(
+    (*PALETTE.colors, model_color("scarf", Use.PAINT, SCARF), model_color("button", Use.PAINT, BUTTON)),
+    ("tilda",),
+)
 
 
-def scan(coat=COAT, spot=0, **holes):
-    """A coat with its outline on a card, 11 x 8.5 inches, turned by one degree and moved by 2 mm."""
-    sheet, move = punched((1650, 1275), DPI, 1.0, (2.0, -1.5), **holes)
+def scan(coat=COAT, spot=0, patch=None, turn=1.0, **holes):
+    """A coat with its outline on a card, 11 x 8.5 inches, turned by one degree and moved by 2 mm.
+
+    `patch` is the color of a disk with its own outline on the coat, which has a button beside it.
+    """
+    sheet, move = punched((1650, 1275), DPI, turn, (2.0, -1.5), **holes)
     holed = np.abs(sheet[..., 0] - 0.35 * 0.95) > 1e-6
     image = np.full((1275, 1650, 3), CARD, np.uint8)
     cv2.circle(image, (800, 500), 300, INK, -1, cv2.LINE_AA)
     cv2.circle(image, (800, 500), 288, coat, -1, cv2.LINE_AA)
+    for middle, radius, color in ((700, 420), 90, patch), ((900, 620), 60, BUTTON):
+        if patch is not None:
+            cv2.circle(image, middle, radius, INK, -1, cv2.LINE_AA)
+            cv2.circle(image, middle, radius - 8, color, -1, cv2.LINE_AA)
     if spot:
         cv2.circle(image, (880, 560), spot, CARD, -1, cv2.LINE_AA)
     light = srgb_to_linear(cv2.warpAffine(image, move, (1650, 1275), borderValue=CARD) / 255.0)
@@ -110,3 +125,46 @@ def test_a_scan_without_any_hole_is_a_query(terms):
 def test_a_scan_of_unknown_resolution_is_not_checked(terms):
     with pytest.raises(Refused, match="does not state its resolution"):
         check_scan(replace(scan(), dpi=None), PALETTE, DEFAULTS, replace(terms, dpi=None))
+
+
+def test_places_lie_on_the_scan_as_it_was_read(terms):
+    checked, _ = found(scan(), terms)
+    (coat,) = checked.places
+    _, move = punched((1650, 1275), DPI, 1.0, (2.0, -1.5))
+    assert coat.center == pytest.approx(move @ [800, 500, 1], abs=0.5)
+    assert coat.area == pytest.approx(np.pi * 288**2, rel=0.01)
+    assert coat.box == pytest.approx((*(move @ [800, 500, 1] - 288), 576, 576), abs=14)
+    assert np.sqrt(coat.moments[0]) == pytest.approx(288 / 2, rel=0.01)  # of a disk, a half of its radius
+
+
+def test_a_part_painted_with_another_parts_color_is_told_by_the_levels_other_scans(terms):
+    palette = widened(THREE, terms)
+    level = Level("A", (), palette)
+    cels = []
+    for number, patch in enumerate((SCARF, SCARF, BUTTON, SCARF), start=1):
+        checked = check_scan(scan(patch=patch, turn=number / 2), palette, DEFAULTS, terms)
+        cels.append(
+            CelResult("A", str(number), "A/1.tif", Verdict.PASS, checked.faults, places=checked.places)
+        )
+    scene = Scene(Path(), "s", "1", "scan", None, 24, 12, None, (level,), None, (), scan=terms)
+    done, _ = compared(scene, cels, DEFAULTS)
+    wrong = [[fault for fault in cel.faults if fault.kind is FaultKind.WRONG_PART] for cel in done]
+    assert [len(faults) for faults in wrong] == [0, 0, 1, 0]
+    (fault,) = wrong[2]
+    assert fault.verdict is Verdict.RETAKE
+    assert fault.expected is not None
+    assert fault.expected.color == "scarf"
+    _, move = punched((1650, 1275), DPI, 1.5, (2.0, -1.5))
+    assert np.hypot(*(move @ [700, 420, 1] - fault.point)) < 82
+
+
+@pytest.mark.parametrize(
+    ("delta", "calibrated", "verdict"),
+    [(9.0, True, Verdict.RETAKE), (2.3, True, Verdict.QUERY), (9.0, False, Verdict.QUERY)],
+)
+def test_a_wrong_part_of_a_color_too_close_to_tell_is_a_query(delta, calibrated, verdict):
+    expected = ModelMatch("scarf", "Scarf", None, "tilda", "#E2C878", delta, 2.0)
+    fault = Fault(FaultKind.WRONG_PART, Verdict.RETAKE, "It is wrong.", SendTo.PAINT, 0.98, expected=expected)
+    spill = replace(fault, kind=FaultKind.SPILL, expected=None)
+    told = told_by_others((fault, spill), calibrated)
+    assert [one.verdict for one in told] == [verdict, Verdict.QUERY]
