@@ -22,6 +22,7 @@ Examples:
   cel-check palette palettes/*.toml
   cel-check palette palettes/*.toml --episode ep04 --out palettes/check
   cel-check palette palettes/tilda.toml --drawdowns january.txt --drawdowns march.csv
+  cel-check palette palettes/tilda.toml --stack gray-chip.tif --profile scanner.toml
   cel-check palette --from tilda-model.png > palettes/new.toml
   cel-check palette --diff old/tilda.toml palettes/tilda.toml --episode ep04
 \b
@@ -41,6 +42,8 @@ class _Choices:
     episode: Path | None
     drawdowns: tuple[Path, ...]
     levels: str
+    stack: tuple[Path, ...]
+    profile: Path | None
     lamps: tuple[str, str]
     out: Path | None
     strict: bool
@@ -60,6 +63,18 @@ class _Choices:
     type=_PATHS,
     metavar="FILE",
     help="Measured drawdowns, CGATS text or CSV. Repeat it for newer batches, the oldest first.",
+)
+@click.option(
+    "--stack",
+    "-s",
+    multiple=True,
+    type=_PATHS,
+    metavar="STRIP",
+    help="A gray chip under 0 to 4 cels: a table (CGATS text or CSV), or a picture cropped to it. Repeat it "
+    "for a lighter and a darker chip.",
+)
+@click.option(
+    "--profile", type=_PATHS, metavar="FILE", help="The scanner's profile, for a --stack that is a picture."
 )
 @click.option(
     "--lamps",
@@ -103,8 +118,10 @@ def _refuse_what_does_not_go_together(chosen: _Choices) -> None:
         raise click.UsageError("Give the pictures, as in: --from tilda-model.png")
     if chosen.diff and len(chosen.files) != 2:
         raise click.UsageError("Give two models, as in: --diff old/tilda.toml palettes/tilda.toml")
-    if (chosen.from_pictures or chosen.diff) and (chosen.out or chosen.drawdowns):
-        raise click.UsageError("--out and --drawdowns go with models that are validated.")
+    if (chosen.from_pictures or chosen.diff) and (chosen.out or chosen.drawdowns or chosen.stack):
+        raise click.UsageError("--out, --drawdowns and --stack go with models that are validated.")
+    if chosen.profile and not chosen.stack:
+        raise click.UsageError("--profile goes with a --stack that is a picture.")
     if not chosen.files and chosen.episode is None:
         raise click.UsageError("Give color models, or the --episode whose models to validate.")
 
@@ -112,7 +129,15 @@ def _refuse_what_does_not_go_together(chosen: _Choices) -> None:
 def _validate(chosen: _Choices) -> ExitStatus:
     if chosen.out is not None:
         require_writable(chosen.out)
-    run = PaletteRun(chosen.files, chosen.episode, chosen.drawdowns, Levels(chosen.levels), chosen.lamps)
+    run = PaletteRun(
+        files=chosen.files,
+        episode=chosen.episode,
+        drawdowns=chosen.drawdowns,
+        stack=chosen.stack,
+        profile=chosen.profile,
+        levels=Levels(chosen.levels),
+        lamps=chosen.lamps,
+    )
     result, together = validated(run)
     page = ""
     if chosen.out is not None:

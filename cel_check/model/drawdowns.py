@@ -98,7 +98,7 @@ def judge(looks: Looks, sets: Sequence[MeasuredSet], lamps: Lamps) -> Judged:
             if not colors:
                 strangers.append(sample.names[0] or f"line {sample.line}")
                 continue
-            lab = _lab(measured, sample)
+            lab = lab_d65_of(measured, sample)
             rows += [
                 (color, _drawdown(looks, color, measured, sample, lab), sample.spectrum) for color in colors
             ]
@@ -127,8 +127,12 @@ def _colors_of(sample: Sample, numbers: dict[str, list[int]]) -> list[int]:
     return next((numbers[word] for word in words if word in numbers), [])
 
 
-def _lab(measured: MeasuredSet, sample: Sample) -> Triple:
-    """Return a sample's L*a*b* under D65: as measured, or else from its spectrum under D50."""
+def lab_d65_of(measured: MeasuredSet, sample: Sample) -> Triple:
+    """Return a sample's L*a*b* under D65: as measured, or else from its spectrum under D50.
+
+    Raises:
+        BadInput: where it has no color, or a spectrum alone and spectra cannot be used.
+    """
     if sample.lab is not None:
         return lab_to_lab_d65(sample.lab, measured.white)
     if sample.xyz is not None:

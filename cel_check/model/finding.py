@@ -30,6 +30,7 @@ class Kind(StrEnum):
     DRAWDOWN = "drawdown"
     DRIFT = "drift"
     METAMERISM = "metamerism"
+    LEVEL_MIX = "level-mix"
 
 
 @dataclass(frozen=True)
@@ -77,6 +78,14 @@ def _rank(finding: Finding) -> tuple[int, int, float]:
 
 
 _HIGH_IS_BAD = frozenset(
-    {Kind.OUT_OF_GAMUT, Kind.BROADCAST, Kind.ODD_ONE_OUT, Kind.DRAWDOWN, Kind.DRIFT, Kind.METAMERISM}
+    {
+        Kind.OUT_OF_GAMUT,
+        Kind.BROADCAST,
+        Kind.ODD_ONE_OUT,
+        Kind.DRAWDOWN,
+        Kind.DRIFT,
+        Kind.METAMERISM,
+        Kind.LEVEL_MIX,
+    }
 )
 """Kinds whose measured number should stay below the limit; the others' should stay above it."""

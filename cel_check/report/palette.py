@@ -106,6 +106,12 @@ def palette_html(result: PaletteResult, charts: Sequence[tuple[str, str]]) -> by
         counts=[(severity.value, result.count(severity)) for severity in Severity],
         sections=tuple(_sections(result)),
         drawdowns=[(one, names.get((one.model, one.color), one.color)) for one in result.drawdowns],
+        levels=[
+            (one, names.get((one.model, one.color), one.color))
+            for one in sorted(
+                result.graded.levels if result.graded else (), key=lambda one: (-one.cels, one.model)
+            )
+        ],
         charts=charts,
         caution=CAUTION,
         program=f"{NAME} {VERSION}",

@@ -5,10 +5,12 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from cel_check.model.cels_above import CelLaw
 from cel_check.model.changes import Change
 from cel_check.model.colormodel import ColorModel
 from cel_check.model.drawdowns import Drawdown
 from cel_check.model.finding import Finding, Severity
+from cel_check.model.level_looks import Graded, LevelLook
 from cel_check.model.looks import Looks
 from cel_check.scene.found_colors import FoundColors
 from cel_check.scene.model_uses import Stale
@@ -28,12 +30,14 @@ class PaletteResult:
         findings: the worst first.
         drawdowns: measured batches, in the order of measurement.
         scenes: names of the scenes that were looked at.
+        graded: what a measured strip of cels tells, or None.
     """
 
     looks: Looks
     findings: tuple[Finding, ...]
     drawdowns: tuple[Drawdown, ...] = ()
     scenes: tuple[str, ...] = ()
+    graded: Graded | None = None
 
     def count(self, severity: Severity) -> int:
         """Return how many findings have a severity."""
@@ -57,6 +61,7 @@ def palette_json(result: PaletteResult) -> bytes:
             "scenes": [shown(name) for name in result.scenes],
             "findings": [_finding(finding) for finding in result.findings],
             "drawdowns": [_drawdown(one) for one in result.drawdowns],
+            "stack": None if result.graded is None else _stack(result.graded),
         }
     )
 
@@ -164,6 +169,33 @@ def _drawdown(one: Drawdown) -> dict[str, Any]:
         "passes": one.passes,
         "drift": _number(one.drift),
         "metamerism": _number(one.metamerism),
+    }
+
+
+def _stack(graded: Graded) -> dict[str, Any]:
+    law: CelLaw = graded.law
+    return {
+        "cels": law.cels,
+        "bands": law.bands,
+        "through": [_number(value) for value in law.through],
+        "adds": [_number(value) for value in law.adds],
+        "worst_delta_e": _number(law.worst),
+        "levels": [_level_look(one) for one in graded.levels],
+    }
+
+
+def _level_look(one: LevelLook) -> dict[str, Any]:
+    return {
+        "model": shown(one.model),
+        "color": one.color,
+        "level": one.level,
+        "cels_above": one.cels,
+        "seen": one.seen,
+        "delta_e": _number(one.delta_e),
+        "mix": one.mix,
+        "mix_delta_e": _number(one.left),
+        "within": _number(one.within),
+        "tolerance": one.tolerance,
     }
 
 

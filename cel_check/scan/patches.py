@@ -65,7 +65,7 @@ def measure_patches(picture: Picture, found: Found) -> Patches:
     side = _CORE * _pitch(found)
     cores = [_core(codes, found, patch, side) for patch in range(PATCHES)]
     top = np.iinfo(codes.dtype).max
-    means, spreads = zip(*(_robust(core.reshape(-1, 3) / top) for core in cores), strict=True)
+    means, spreads = zip(*(robust_mean(core.reshape(-1, 3) / top) for core in cores), strict=True)
     size = np.array([picture.width, picture.height])
     return Patches(
         codes=np.array(means),
@@ -98,8 +98,8 @@ def _core(codes: Codes, found: Found, patch: int, side: float) -> Codes:
     return cast(Codes, cut)
 
 
-def _robust(pixels: NDArray[np.float64]) -> tuple[NDArray[np.float64], float]:
-    """Return the mean color of the pixels near the median, and their robust standard deviation."""
+def robust_mean(pixels: NDArray[np.float64]) -> tuple[NDArray[np.float64], float]:
+    """Return the mean color of the `(n, 3)` pixels near the median, and their robust standard deviation."""
     middle = np.median(pixels, axis=0)
     apart = np.abs(pixels - middle)
     sigma = 1.4826 * np.median(apart, axis=0)

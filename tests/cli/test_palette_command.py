@@ -8,6 +8,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+from PIL import Image
 
 ROOT = Path(__file__).resolve().parents[2]
 TILDA, ROOK, LAMP = (ROOT / f"palettes/{name}.toml" for name in ("tilda", "rook", "lamp"))
@@ -88,6 +89,75 @@ def test_straight_levels_name_what_a_master_cannot_take(tool):
     run = tool("palette", ROOK, "--levels", "straight")
     assert run.returncode == 1
     assert "Eye (Y-02) is no legal broadcast level: #FFF0B0 has codes outside 5 to 246" in run.stdout
+
+
+GRAY_XYZ = (0.9505, 1.0, 1.089)  # D65's white, CIE 015
+
+
+def strip(folder, bands=5):
+    """A light, a gray and a dark chip under cels that let 90 % of the light through and add 0.6 %."""
+    rows = ["SAMPLE_NAME,XYZ_X,XYZ_Y,XYZ_Z,ILLUMINANT"]
+    for chip, bare in (("light", 85.0), ("gray", 20.0), ("dark", 3.0)):
+        light = bare
+        for cels in range(bands):
+            rows.append(f"{chip} {cels}," + ",".join(f"{light * one:.3f}" for one in GRAY_XYZ) + ",D65")
+            light = 0.9 * light + 0.6
+    path = folder / "strip.csv"
+    path.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    return path
+
+
+def test_colors_are_graded_by_a_measured_strip(tool, tmp_path):
+    run = tool("palette", TILDA, "--stack", strip(tmp_path), "--out", tmp_path / "out")
+    assert (run.returncode, run.stderr) == (0, "")
+    told = "A cel lets 90.0, 90.0, 90.0 % of red, green and blue through and adds 0.6, 0.6, 0.6 %"
+    assert told in run.stdout
+    data = json.loads((tmp_path / "out" / "palette.json").read_text(encoding="utf-8"))
+    schema = json.loads((ROOT / "cel_check/report/palette_schema.json").read_text(encoding="utf-8"))
+    jsonschema.validate(data, schema, jsonschema.Draft202012Validator)
+    assert data["stack"]["cels"] == 4
+    assert len(data["stack"]["levels"]) == 4 * data["models"][0]["colors"]
+    coat = next(one for one in data["stack"]["levels"] if (one["color"], one["level"]) == ("coat", 4))
+    model = tomllib.loads(TILDA.read_text(encoding="utf-8"))
+    base = next(one["srgb"] for one in model["color"] if one["id"] == "coat")
+    assert coat["seen"] < base < coat["mix"]
+    assert coat["mix_delta_e"] < 0.5 < coat["delta_e"]
+    assert "Under the cels above" in (tmp_path / "out" / "palette.html").read_text(encoding="utf-8")
+
+
+def test_a_declared_mix_that_does_not_match_is_a_warning(tool, tmp_path):
+    run = tool("palette", TILDA, "--stack", strip(tmp_path), "--quiet")
+    (line,) = [line for line in run.stdout.splitlines() if "Skin, shade (S-14), level mix 2" in line]
+    assert line.startswith("warning")
+    assert "under 3 cels" in line
+
+
+def test_a_strip_as_a_picture_says_what_it_took_for_granted(tool, tmp_path):
+    image = Image.new("L", (800, 90))
+    for cels, code in enumerate((124, 118, 113, 108, 104)):  # about 5 % of the light less each time
+        image.paste(code, (160 * cels, 0, 160 * cels + 160, 90))
+    image.save(tmp_path / "gray.png")
+    run = tool("palette", TILDA, "--stack", tmp_path / "gray.png")
+    assert run.returncode == 0, run.stderr
+    assert "gray.png was taken as sRGB" in run.stdout
+    assert "5 bands follow that" in run.stdout
+
+
+@pytest.mark.parametrize("wrong", ["missing.csv", "no_bands.png", "cels.csv"])
+def test_a_bad_strip_is_one_line(tool, tmp_path, wrong):
+    Image.new("RGB", (300, 80), "gray").save(tmp_path / "no_bands.png")
+    strip(tmp_path, bands=2).rename(tmp_path / "cels.csv")
+    run = tool("palette", TILDA, "--stack", tmp_path / wrong)
+    assert run.returncode == 2
+    assert run.stdout == ""
+    assert len(run.stderr.splitlines()) == 1
+    assert wrong in run.stderr
+
+
+def test_a_profile_goes_with_a_strip(tool, tmp_path):
+    run = tool("palette", TILDA, "--profile", tmp_path / "scanner.toml")
+    assert run.returncode == 2
+    assert "--stack" in run.stderr
 
 
 def test_drawdowns_are_held_against_their_paints(tool, tmp_path):
