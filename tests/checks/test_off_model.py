@@ -16,13 +16,14 @@ from cel_art import (
     figure,
     jpeg,
     kinds,
+    model,
     off,
 )
 from cel_art import with_tolerance as allow
 from skimage.color import deltaE_ciede2000, rgb2lab
 
 from cel_check.faults import FaultKind, SendTo, Verdict
-from cel_check.model.colormodel import Palette
+from cel_check.model.colormodel import Palette, Use
 
 WAYS = {"lighter": (1, 1, 1), "darker": (-1, -1, -1), "warmer": (1, 0, -1), "greener": (-1, 1, 0)}
 
@@ -112,3 +113,21 @@ def test_a_cel_that_is_wrong_paint_all_over_is_found():
     (fault,) = faults_of(Sheet().disk((80, 60), 50, (60, 230, 60)).rgba(), Palette(PAINTS, ()))
     assert fault.kind is FaultKind.OFF_MODEL
     assert covers(fault.box, (80, 60))
+
+
+def test_a_mouth_alone_in_night_colors_is_on_the_model():
+    """Its paint and its line differ by 12 levels at most, which once passed for the noise of compression."""
+    dark, line, tongue = (79, 30, 62), (67, 37, 51), (139, 79, 111)
+    palette = Palette(
+        (
+            model("Mouth", dark, tolerance=1.5),
+            model("Tongue", tongue, tolerance=1.5),
+            model("Face line", line, Use.INK, tolerance=1.5),
+        ),
+        ("Tilda Brake",),
+    )
+    lips = [(60.7, 52.0), (73.0, 49.2), (89.0, 50.8), (100.5, 56.0), (90.7, 73.1), (78.4, 75.9), (66.9, 70.7)]
+    sheet = Sheet().shape(lips, dark).disk((80, 68), 6, tongue).line(lips, 5, line, closed=True)
+    for row in range(16):  # only some rows were looked at for noise
+        found = faults_of(np.roll(sheet.rgba(), row, axis=0), palette)
+        assert [fault.text for fault in found if fault.kind is FaultKind.OFF_MODEL] == []

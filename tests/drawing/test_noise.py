@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from cel_art import CARD, figure, jpeg
+from cel_art import CARD, Sheet, figure, jpeg
 
 from cel_check.drawing.noise import is_noisy
 
@@ -44,3 +44,31 @@ def test_what_cannot_be_seen_changes_nothing(place):
 @pytest.mark.parametrize("size", [(1, 1), (1, 9), (9, 1), (2, 2), (3, 3)])
 def test_a_tiny_picture_is_not_noisy(size):
     assert not noisy(np.full((*size, 4), 255, np.uint8))
+
+
+NEAR = ((79, 30, 62), (67, 37, 51), (91, 42, 68))
+"""A mouth's paint and its line under a night condition: 12 levels apart, as grain is from its neighbors."""
+
+
+def mouth(scale, turn=0.0):
+    """A mouth alone on a cel: paints and a line of nearly one color."""
+    dark, line, tongue = NEAR
+    along, down = np.array([np.cos(turn), np.sin(turn)]), np.array([-np.sin(turn), np.cos(turn)])
+    corners = [(-20, -6), (-8, -10), (8, -10), (20, -6), (12, 12), (0, 16), (-12, 12)]
+    lips = [tuple(np.array([80, 60]) + scale * (x * along + y * down)) for x, y in corners]
+    sheet = Sheet().shape(lips, dark).disk(tuple(np.array([80, 60]) + 8 * scale * down), 6 * scale, tongue)
+    return sheet.line(lips, 4, line, closed=True)
+
+
+@pytest.mark.parametrize("smooth", [True, False])
+@pytest.mark.parametrize("turn", [0.0, 0.3, 0.8])
+@pytest.mark.parametrize("scale", [0.8, 1.0, 2.0, 3.0])
+def test_paints_that_are_near_each_other_are_no_grain(scale, turn, smooth):
+    rgba = mouth(scale, turn).rgba(smooth)
+    for row in range(16):  # only some rows are looked at: not by their number
+        assert not noisy(np.roll(rgba, row, axis=0))
+
+
+@pytest.mark.parametrize("quality", [75, 85, 92])
+def test_the_same_saved_as_jpeg_is_noisy(quality):
+    assert noisy(jpeg(mouth(2.0).rgba(card=CARD), quality))
