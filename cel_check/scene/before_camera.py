@@ -15,6 +15,7 @@ from cel_check.scene.scene import Scene
 from cel_check.scene.short_of_field import short_of_field
 from cel_check.scene.sinking import sinking
 from cel_check.scene.stacking import Mask, Stacking
+from cel_check.scene.titles import titles_outside
 
 
 @dataclass(frozen=True)
@@ -59,6 +60,7 @@ def _looked(scene: Scene, cels: Sequence[CelResult], exposures: Exposures) -> Lo
     stack = Stacking(camera)
     asked = level_queries(cels, exposures, stack)
     notes += (*_hiding(exposures, stack), *sinking(exposures, camera, stack))
+    notes += titles_outside(scene, exposures, camera)
     return Looked(seen, (*asked, *short_of_field(scene, exposures, camera), *faults), notes)
 
 
