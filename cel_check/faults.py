@@ -173,8 +173,8 @@ def _catalogue() -> Mapping[FaultKind, FaultInfo]:
         FaultInfo(
             kind.FLASH,
             "composite frames that may harm viewers (see the caution in the report)",
-            "Flashing pictures can set off seizures.",
-            "Cels that are laid over white because the scene names no background.",
+            "Flashing pictures and bold stripes can set off seizures.",
+            "Cels that are laid over white because the scene names no background; a pan along palings.",
             SendTo.ANIMATION,
         ),
     )

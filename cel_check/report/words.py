@@ -33,7 +33,7 @@ KIND_TITLES: Mapping[FaultKind, str] = MappingProxyType(
         FaultKind.WRONG_SIZE: "Wrong size",
         FaultKind.OFF_REGISTER: "Off register",
         FaultKind.SHORT_OF_FIELD: "Short of the field",
-        FaultKind.FLASH: "Flashing pictures",
+        FaultKind.FLASH: "Flashing or striped pictures",
     }
 )
 

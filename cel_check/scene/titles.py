@@ -70,7 +70,8 @@ def _leaves(layer: Layer, safe: Rect, size: tuple[int, int]) -> bool:
 def _sentence(level: str, outside: dict[int, str]) -> str:
     drawings = tuple(sorted(set(outside.values()), key=number_order))
     many = "s" if len(drawings) > 1 else ""
+    share = round(100 * TITLE_SAFE)
     return (
-        f"Level {shown(level)} leaves the title safe area (the middle {TITLE_SAFE:.0%} of the field, "
-        f"SMPTE ST 2046-1) on {frames_of(tuple(outside))}: drawing{many} {listed(drawings)}."
+        f"Level {shown(level)} leaves the title safe area (the middle {share} % of the field, SMPTE ST "
+        f"2046-1) on {frames_of(tuple(outside))}: drawing{many} {listed(drawings)}."
     )

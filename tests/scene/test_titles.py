@@ -41,7 +41,7 @@ def noted(make_scene, make_cel):
 )
 def test_a_title_past_any_side_is_named_with_its_frames(noted, place):
     assert noted([INSIDE, place]) == (
-        "Level title leaves the title safe area (the middle 90% of the field, SMPTE ST 2046-1) on frame 3: "
+        "Level title leaves the title safe area (the middle 90 % of the field, SMPTE ST 2046-1) on frame 3: "
         "drawing 2.",
     )
     assert len(noted([INSIDE, place], level="Titles")) == 1
