@@ -1,15 +1,18 @@
 """`open-line`: a line that parts two paints, or paint from the clear cel, is open for a short way.
 
-The two ends of line face each other, past both the line parts what meets bare in the gap. Ends that are drawn
-open have the same paint on their two sides, and a border that is drawn without a line has no ends in line.
+The two ends of line face each other, past both the line parts what meets bare in the gap. A border that is
+drawn without a line has no ends in line. Where both sides are alike the ends may be drawn open: it is asked
+where the line, closed, would part one fill into two parts.
 """
 
 from collections import Counter
+from collections.abc import Sequence
 from math import hypot
 
 from cel_check.checks.bump import color_of
 from cel_check.checks.common import expected_paint, named, pixels
 from cel_check.checks.gaps import LONGEST, LONGEST_PIXELS, Gap, gaps_of
+from cel_check.checks.leaked import Opening, openings_of
 from cel_check.checks.leaks import Leak, leaks_of
 from cel_check.checks.pinches import pinches_of
 from cel_check.drawing.drawing import Drawing
@@ -73,7 +76,15 @@ def open_line(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
             faults.append(_fault(drawing, gap, count < DASHES))
             room = gap.length * _width(gap)
             claimed.update(region for region in gap.pair if drawing.regions.area[region] <= room)
+    faults += [_alike(drawing, opening) for opening in openings_of(drawing) if not _among(opening, gaps)]
     return tuple(faults)
+
+
+def _among(opening: Opening, gaps: Sequence[Gap]) -> bool:
+    """Tell whether a place is one of the gaps that part two paints."""
+    x, y = opening.middle
+    near = (opening.length + opening.width) / 2.0
+    return any(hypot(x - gap.middle[0], y - gap.middle[1]) <= near for gap in gaps)
 
 
 def _open(drawing: Drawing) -> list[Gap]:
@@ -139,10 +150,31 @@ def _fault(drawing: Drawing, gap: Gap, alone: bool) -> Fault:
         f"({pens:.1f} pen widths). {advice}",
         send_to=SendTo.INK,
         confidence=0.97 if sure else 0.5,
-        box=drawing.box(*_box(gap)),
+        box=drawing.box(*_box(gap.middle, gap.axis, gap.length, _width(gap))),
         point=drawing.point(*gap.middle),
         area_px=max(1, round(gap.length * _width(gap))),
         contrast=50.0,
+    )
+
+
+def _alike(drawing: Drawing, opening: Opening) -> Fault:
+    """Describe a line that is open where both sides are alike: one drawing alone cannot tell why."""
+    paint = None if opening.color is None else expected_paint(drawing, opening.color, "")
+    side = "clear cel" if paint is None else named(paint)
+    run = "" if paint is None else ", and see whether the paint ran through"
+    pens = opening.length / opening.width
+    return Fault(
+        kind=FaultKind.OPEN_LINE,
+        verdict=Verdict.QUERY,
+        text=f"The line is open for {pixels(opening.length)} ({pens:.1f} pen widths), with {side} on both "
+        f"sides; closed, it would part them. Close the line{run}, unless it is meant to be open.",
+        send_to=SendTo.INK,
+        confidence=0.9,
+        box=drawing.box(*_box(opening.middle, opening.axis, opening.length, opening.width)),
+        point=drawing.point(*opening.middle),
+        area_px=max(1, round(opening.length * opening.width)),
+        contrast=50.0,
+        nearest=paint,
     )
 
 
@@ -175,11 +207,10 @@ def _side(drawing: Drawing, region: int) -> str:
     return "a color off the model" if color == NONE else named(expected_paint(drawing, color, ""))
 
 
-def _box(gap: Gap) -> Box:
+def _box(middle: tuple[float, float], axis: tuple[float, float], length: float, width: float) -> Box:
     """Return the box of a gap, the line's width included."""
-    along, across = gap.length / 2, _width(gap) / 2
-    x, y = gap.middle
-    cos, sin = (abs(part) for part in gap.axis)
-    wide, high = along * cos + across * sin, along * sin + across * cos
+    x, y = middle
+    cos, sin = (abs(part) for part in axis)
+    wide, high = (length * cos + width * sin) / 2, (length * sin + width * cos) / 2
     left, top = round(x - wide), round(y - high)
     return left, top, max(1, round(2 * wide) + 1), max(1, round(2 * high) + 1)

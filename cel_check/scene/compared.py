@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+from cel_check.scene.closed_lines import with_closed_lines
 from cel_check.scene.evidence import with_evidence
 from cel_check.scene.names import shown
 from cel_check.scene.reference_cels import reference_cels
@@ -47,7 +48,7 @@ def compared(
 def _level(
     level: Level, cels: Sequence[CelResult], loose: bool, settings: Settings
 ) -> tuple[tuple[CelResult, ...], tuple[str, ...]]:
-    decided = with_evidence(cels, {level.name: level.palette})
+    decided = with_closed_lines(with_evidence(cels, {level.name: level.palette}), level.palette)
     if loose or not any(cel.places for cel in cels):
         return decided, ()
     references, notes = reference_cels(level, settings)

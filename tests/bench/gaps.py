@@ -3,7 +3,7 @@
 The two sides meet in the middle of the gap, as paint does that was filled up to where the line should be.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -30,7 +30,7 @@ class LineGap:
     """A gap in a line: `share` 0 to 1 of the line is gone, `first` 0 to 1 of that becomes the first side.
 
     Attributes:
-        sides: the paints (index + 1) of the two sides; 0 is the clear cel or the card.
+        sides: the labels of the two sides: paints (index + 1), 0 the clear cel or the card; or parts.
         length: along the line, px.
         width: of the line, px.
     """
@@ -43,7 +43,7 @@ class LineGap:
 
 
 @dataclass(frozen=True, eq=False)
-class _Lines:
+class Lines:
     """A cel's lines, measured once: ink (half and any), bones, half widths, labels of all pixels."""
 
     ink: Mask
@@ -51,6 +51,7 @@ class _Lines:
     bones: Mask
     half: NDArray[np.float32]
     labels: NDArray[np.int32]
+    crisp: bool
 
 
 def line_gap(case: Case, rng: np.random.Generator, wanted: float = 0.0) -> LineGap | None:
@@ -58,8 +59,26 @@ def line_gap(case: Case, rng: np.random.Generator, wanted: float = 0.0) -> LineG
 
     `wanted` is a length in px instead, 0 for none.
     """
+
+    def can_part(sides: tuple[int, int], width: float) -> bool:
+        return _can_part(case, sides)
+
+    return gap_between(rng, lines_of(case, labels_of(case)), can_part, wanted)
+
+
+def lines_of(case: Case, labels: NDArray[np.int32]) -> Lines:
+    """Measure a cel's lines; `labels` tells what lies on their sides, less than 0 nothing that counts."""
     ink = case.ink.max(axis=0) >= 128
-    lines = _Lines(ink, case.ink.max(axis=0) > 0, skeletonize(ink), distance(ink), labels_of(case))
+    return Lines(ink, case.ink.max(axis=0) > 0, skeletonize(ink), distance(ink), labels, case.style.crisp)
+
+
+def gap_between(
+    rng: np.random.Generator,
+    lines: Lines,
+    can_part: Callable[[tuple[int, int], float], bool],
+    wanted: float = 0.0,
+) -> LineGap | None:
+    """Find a plain stretch of line between sides that may be parted by a line of this width."""
     rows, columns = np.nonzero(lines.bones)
     in_pens, pixels, pens = bool(rng.random() < 0.5), rng.uniform(2, 12), rng.uniform(0.5, 3)
     for _ in range(80 if len(rows) else 0):
@@ -69,11 +88,11 @@ def line_gap(case: Case, rng: np.random.Generator, wanted: float = 0.0) -> LineG
         length = max(2.0, NARROWEST * width, wanted or (pens * width if in_pens else pixels))
         path = _plain_path(lines, spot, length / 2 + width + MARGIN)
         sides = None if path is None else _sides(lines, path, width)
-        if path is None or sides is None or not _can_part(case, sides):
+        if path is None or sides is None or not can_part(sides, width):
             continue
         gone = np.array([along for along in path if abs(along[0]) <= length / 2])[:, 1:]
         if _is_straight(gone, path, length):
-            return _gap(case, lines, (gone, sides), length, width)
+            return _gap(lines, (gone, sides), length, width)
     return None
 
 
@@ -88,7 +107,7 @@ def _can_part(case: Case, sides: tuple[int, int]) -> bool:
     )
 
 
-def _plain_path(lines: _Lines, spot: tuple[int, int], reach: float) -> Spots | None:
+def _plain_path(lines: Lines, spot: tuple[int, int], reach: float) -> Spots | None:
     """Return `(n, 3)` length from the spot along the line (signed), row, column; None near forks and ends."""
     ways = [list(_steps(lines.bones, spot, start, reach)) for start in _beside(lines.bones, spot)]
     if len(ways) != 2 or any(not way or way[-1][0] < reach - 1.5 for way in ways):
@@ -144,7 +163,7 @@ def _steps(
         before, here = here, ahead[0]
 
 
-def _sides(lines: _Lines, path: Spots, width: float) -> tuple[int, int] | None:
+def _sides(lines: Lines, path: Spots, width: float) -> tuple[int, int] | None:
     """Return the labels on the two sides of a path; None where they change along it."""
     seen: list[tuple[int, int]] = []
     for share in (0.0, 0.25, 0.5, 0.75, 1.0):
@@ -158,9 +177,7 @@ def _sides(lines: _Lines, path: Spots, width: float) -> tuple[int, int] | None:
     return seen[0] if len(set(seen)) == 1 and min(seen[0]) >= 0 else None
 
 
-def _gap(
-    case: Case, lines: _Lines, place: tuple[Spots, tuple[int, int]], length: float, width: float
-) -> LineGap:
+def _gap(lines: Lines, place: tuple[Spots, tuple[int, int]], length: float, width: float) -> LineGap:
     """Shape the gap: the pixels of line whose nearest bone is gone, softened at the ends unless crisp."""
     gone, sides = place
     _, nearest = cv2.distanceTransformWithLabels(
@@ -170,7 +187,7 @@ def _gap(
     share = np.isin(nearest, nearest[rows, columns]).astype(np.float64)
     far = [distance(lines.labels != side) for side in sides]
     first = np.clip((far[1] - far[0]) / 2 + 0.5, 0, 1).astype(np.float64)
-    if case.style.crisp:
+    if lines.crisp:
         first = np.asarray((first >= 0.5) * 1.0)
     else:
         share = np.asarray(cv2.blur(share, (3, 3)))

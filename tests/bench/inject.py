@@ -12,6 +12,7 @@ from art import Color, straight
 from cases import Case, compose
 from colors import delta_e, nearest_delta, shifted
 from gaps import line_gap
+from leaked import Leaked, leaked_line
 from numpy.typing import NDArray
 from shapes import blob, disk, distance, ink_stretch, inked_share, parts, pick, spill_shape
 
@@ -256,6 +257,34 @@ def open_line(case: Case, rng: np.random.Generator, size: float = 0.0) -> Inject
     return _finish(case, picture, gap.share > 0, (gap.share >= 0.5) & (inked >= 128), label)
 
 
+def leaked(case: Case, rng: np.random.Generator) -> Injected | None:
+    """Take a stretch out of a line between two parts, through which the paint of one ran into the other."""
+    return _alike(case, leaked_line(case, rng, onto_clear=False))
+
+
+def left_clear(case: Case, rng: np.random.Generator) -> Injected | None:
+    """Take a stretch out of a part's outline, and leave the part without paint."""
+    return _alike(case, leaked_line(case, rng, onto_clear=True))
+
+
+def _alike(case: Case, found: Leaked | None) -> Injected | None:
+    """Paint both sides of a gap alike."""
+    if found is None:
+        return None
+    paint = _ground(case) if found.paint is None else _solid(case.colors[found.paint])
+    into = found.into.share(case)[..., None] / 255.0
+    picture = premultiplied_cel(case) + into * (paint - _solid(case.colors[found.into.color]))
+    share = found.gap.share[..., None]
+    picture = picture * (1 - share) + share * paint
+    inked = case.ink.sum(axis=0, dtype=np.int32)
+    before = "were alike" if found.paint == found.into.color else "ran over"
+    label = _Label(
+        FaultKind.OPEN_LINE, before if found.paint is not None else "left clear", found.gap.length, "px"
+    )
+    changed = (found.gap.share > 0) | (into[..., 0] > 0)
+    return _finish(case, picture, changed, (found.gap.share >= 0.5) & (inked >= 128), label)
+
+
 KINDS: dict[str, Callable[[Case, np.random.Generator], Injected | None]] = {
     "off-model": off_model,
     "pinhole": pinhole,
@@ -265,5 +294,7 @@ KINDS: dict[str, Callable[[Case, np.random.Generator], Injected | None]] = {
     "dirt": dirt,
     "ink-color": ink_color,
     "open-line": open_line,
+    "leaked": leaked,
+    "left-clear": left_clear,
 }
 """Every injection by the name that `--kinds` takes."""

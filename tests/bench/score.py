@@ -151,6 +151,7 @@ SIZE_STEPS = {
     "spill": (4, 5, 6, 7), "stray": (5, 8, 12),
     "dirt": (5, 8, 12), "pinhole": (2.5, 3.5, 5), "ink-color": (40, 80),
     "open-line": (3, 5, 8, 12, 20),
+    "leaked": (3, 5, 8, 12, 20), "left-clear": (3, 5, 8, 12, 20),
 }  # fmt: skip
 
 

@@ -199,3 +199,64 @@ def test_two_strokes_in_line_that_part_nothing_are_drawn(pen, smooth):
     sheet = Sheet(240, 220).line([(20, 20), (200, 20), (200, 180), (20, 180)], pen, INK, closed=True)
     sheet.line([(110, 60), (110, 95)], pen, INK).line([(110, 98 + 2 * pen), (110, 140)], pen, INK)
     assert open_lines(sheet.rgba(smooth)) == []
+
+
+def alike(pen, gap, color=COAT, ink=INK, slant=0):
+    """Two rooms of one paint, or of none, in a frame; the wall between them is open over `gap` pixels."""
+    top, bottom = (110 - slant, 20), (110 + slant, 180)
+    sheet = Sheet(240, 220).rect(20, 20, 180, 160, color).disk((60, 60), 12, CLOTH)
+    sheet.line([(20, 20), (200, 20), (200, 180), (20, 180)], pen, ink, closed=True)
+    sheet.line([(150, 120), (165, 140)], pen, ink)  # a wrinkle
+    return broken(sheet, (top, bottom), pen, gap, ink)
+
+
+@SMOOTH
+@INKS
+@PENS
+@pytest.mark.parametrize("pens", [1, 2, 3])
+def test_a_line_that_is_open_with_one_paint_on_both_sides_is_a_question(pens, pen, ink, smooth):
+    gap = max(5, pens * pen)
+    (fault,) = faults_of(alike(pen, gap, ink=ink).rgba(smooth))
+    assert (fault.kind, fault.verdict, fault.send_to) == (FaultKind.OPEN_LINE, Verdict.QUERY, SendTo.INK)
+    assert np.hypot(fault.point[0] - MIDDLE[0], fault.point[1] - MIDDLE[1]) <= 0.5 * pen + 2
+    assert covers(fault.box, MIDDLE, 1)
+    assert float(fault.text.split(" open for ")[1].split(" px")[0]) == pytest.approx(gap, abs=3)
+    assert "with Coat" in fault.text
+    assert "on both sides; closed, it would part them" in fault.text
+
+
+@SMOOTH
+@PENS
+@pytest.mark.parametrize("slant", [-40, 15, 60])
+def test_a_slanting_line_with_one_paint_on_both_sides_too(slant, pen, smooth):
+    assert kinds(faults_of(alike(pen, 2 * pen, slant=slant).rgba(smooth))) == [("open-line", "query")]
+
+
+@SMOOTH
+@PENS
+def test_a_line_that_is_open_with_clear_cel_on_both_sides_is_a_question_on_a_painted_cel(pen, smooth):
+    sheet = alike(pen, 2 * pen, color=None)
+    (fault,) = open_lines(sheet.rgba(smooth))
+    assert fault.verdict is Verdict.QUERY
+    assert "with clear cel on both sides" in fault.text
+
+
+@SMOOTH
+@PENS
+def test_strokes_in_one_paint_that_close_nothing_off_and_closed_lines_are_drawn(pen, smooth):
+    assert open_lines(alike(pen, 0).rgba(smooth)) == []
+    sheet = Sheet(240, 220).rect(20, 20, 180, 160, COAT)
+    sheet.line([(20, 20), (200, 20), (200, 180), (20, 180)], pen, INK, closed=True)
+    sheet.line([(110, 50), (110, 95)], pen, INK).line(
+        [(110, 98 + 2 * pen), (110, 150)], pen, INK
+    )  # part nothing
+    assert open_lines(sheet.rgba(smooth)) == []
+
+
+@SMOOTH
+def test_a_seam_of_dashes_in_one_paint_is_drawn(smooth):
+    sheet = Sheet(240, 220).rect(20, 20, 180, 160, COAT)
+    sheet.line([(20, 20), (200, 20), (200, 180), (20, 180)], 4, INK, closed=True)
+    for y in range(26, 176, 18):
+        sheet.line([(110, y), (110, y + 10)], 4, INK)
+    assert open_lines(sheet.rgba(smooth)) == []

@@ -1,0 +1,162 @@
+"""Ends of line, and which of them face each other.
+
+An end of line sees ink on one side only: a ring around it meets its line once and nothing else. The ring is
+as wide as the line is there, so that an end close to a fork is one too.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from cel_check.drawing.drawing import Drawing
+
+RING = (0.9, 2.0)
+"""Radius of the ring around an end: widths of the line there, and pixels more."""
+
+SPOTS = 48
+"""Places on the ring."""
+
+STEPS = 8
+"""Places on the way to each, which must be ink too: what lies across a gap is not this line."""
+
+FIRST_SPOTS, FIRST_STEPS = 16, 4
+"""The same at a first look."""
+
+RIM = 1.5
+"""Pixels past a line's edge of the first of these places, which lies in a gap of 2 px."""
+
+MOST_ARC = 0.35
+"""Share of the ring that an end's own ink reaches at most; corners have more, a line's middle two arcs."""
+
+THINNEST = 0.5
+"""Pen widths of a line that ends: the ridge of a blunt end runs into its two corners, thinner and thinner."""
+
+MOST = 400
+"""Ends that are looked at: a drawing with more is hatched."""
+
+Spots = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Tips:
+    """The n ends of line of a drawing. Coordinates are the ground's, lengths pixels.
+
+    Attributes:
+        spots: `(n, 2)` x, y, half a line's width before its end.
+        ways: `(n, 2)` unit vectors by which the lines run out of them.
+        widths: `(n,)` of the lines there.
+    """
+
+    spots: Spots
+    ways: Spots
+    widths: Spots
+
+    def facing(self, widest: float, cosine: float) -> Iterator[tuple[int, int]]:
+        """Yield the pairs of ends that face each other, in line, each end with its nearest.
+
+        Args:
+            widest: pixels between the two spots at most.
+            cosine: of the angle between the way of each end and the way to the other, at least.
+        """
+        for first in range(len(self.spots)):
+            span = self.spots - self.spots[first]
+            far = np.hypot(span[:, 0], span[:, 1])
+            unit = span / np.maximum(far, 1e-9)[:, None]
+            fit = (
+                (far > 0)
+                & (far <= widest)
+                & (unit @ self.ways[first] >= cosine)
+                & ((self.ways * unit).sum(axis=1) <= -cosine)
+            )
+            others = np.flatnonzero(fit)
+            if len(others):
+                second = int(others[far[others].argmin()])
+                if first < second:
+                    yield first, second
+
+
+def tips_of(drawing: Drawing) -> Tips:
+    """Find the ends of a drawing's lines; none where there are more than `MOST`."""
+    rows, cols = drawing.ink.ridge.T
+    widths = 2.0 * drawing.ink.depth[rows, cols].astype(np.float64) - 0.5
+    some = widths >= max(1.0, THINNEST * drawing.ink.pen)
+    spots, widths = np.stack([cols[some], rows[some]], axis=1), widths[some]
+    # Most of a ridge is a line's middle: what is ink on one side of it is ink on the other.
+    ink = _ring(drawing, spots, widths, (FIRST_SPOTS, FIRST_STEPS))
+    some = (ink & ~np.roll(ink, FIRST_SPOTS // 2, axis=1)).any(axis=1)
+    spots, widths = spots[some], widths[some]
+    ink = _ring(drawing, spots, widths, (SPOTS, STEPS))
+    some = _one_arc(ink) & (ink.mean(axis=1) <= MOST_ARC)
+    ways = -(ink[some] @ _around(SPOTS))
+    ways /= np.maximum(1e-9, np.hypot(ways[:, 0], ways[:, 1]))[:, None]
+    return _outermost(Tips(spots[some].astype(np.float64), ways, widths[some]))
+
+
+def _around(count: int) -> Spots:
+    """Return `(count, 2)` places on a circle of radius 1."""
+    angles = 2 * np.pi * np.arange(count) / count
+    return np.stack([np.cos(angles), np.sin(angles)], axis=1)
+
+
+def _ring(
+    drawing: Drawing, spots: NDArray[np.int64], widths: Spots, places: tuple[int, int]
+) -> NDArray[np.bool_]:
+    """Return `(n, directions)` whether all places from the rim of a line to the ring are ink.
+
+    Args:
+        drawing: the cel, taken apart.
+        spots: `(n, 2)` x, y.
+        widths: `(n,)` of the lines.
+        places: number of directions, and of places in each.
+    """
+    if not len(spots):
+        return np.zeros((0, places[0]), bool)
+    # Thousands of spots look at dozens of places each, but their lines have few widths: the steps to the
+    # places are worked out once a width, and with a margin around the picture none need be clipped.
+    margin = int(RING[0] * float(widths.max()) + RING[1] + 2.0)
+    line = cv2.copyMakeBorder(drawing.ink.line, *(4 * (margin,)), cv2.BORDER_CONSTANT, value=0)
+    kinds = np.rint(2.0 * widths).astype(np.int64)
+    steps = _steps(np.arange(kinds.max() + 1) / 2.0, places, line.shape[1])
+    here = ((spots[:, 1] + margin) * line.shape[1] + spots[:, 0] + margin)[:, None]
+    least = np.full((len(spots), places[0]), 255, np.uint8)
+    for step in steps:
+        at = np.take(step, kinds, axis=0)
+        at += here
+        np.minimum(least, np.take(line, at), out=least)
+    return least > 0
+
+
+def _steps(widths: Spots, places: tuple[int, int], stride: int) -> NDArray[np.int64]:
+    """Return `(places, widths, directions)` steps in a flat picture from the rim of a line to its ring."""
+    circle = _around(places[0])
+    rim = widths / 2.0 + RIM
+    shares = np.linspace(0.0, 1.0, places[1])[:, None]
+    out = rim + shares * np.maximum(0.0, RING[0] * widths + RING[1] - rim)
+    x, y = (np.rint(out[..., None] * circle[:, axis]).astype(np.int64) for axis in (0, 1))
+    return np.asarray(y * stride + x)
+
+
+def _one_arc(ink: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Tell which rings meet ink in one arc."""
+    one: NDArray[np.bool_] = (ink & ~np.roll(ink, 1, axis=1)).sum(axis=1) == 1
+    return one
+
+
+def _outermost(tips: Tips) -> Tips:
+    """Keep of each cluster of spots the one that lies farthest out."""
+    keep: list[int] = []
+    left = np.ones(len(tips.spots), bool)
+    for start in range(len(tips.spots)):
+        if not left[start]:
+            continue
+        far = np.hypot(*(tips.spots - tips.spots[start]).T)
+        near = left & (far <= RING[0] * tips.widths[start] + RING[1]) & (tips.ways @ tips.ways[start] > 0.5)
+        left &= ~near
+        members = np.flatnonzero(near)
+        keep.append(int(members[(tips.spots[members] @ tips.ways[start]).argmax()]))
+    if len(keep) > MOST:
+        keep = []
+    return Tips(tips.spots[keep], tips.ways[keep], tips.widths[keep])
