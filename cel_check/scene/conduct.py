@@ -13,6 +13,7 @@ from cel_check.scene.before_camera import before_camera
 from cel_check.scene.compared import compared
 from cel_check.scene.composite import frame_size
 from cel_check.scene.frames import Exposures, exposures_of
+from cel_check.scene.holeless import aligned
 from cel_check.scene.names import number_order
 from cel_check.scene.results import CelResult, FrameResult, SceneResult
 from cel_check.scene.scene import Scene
@@ -43,6 +44,8 @@ def conduct(scene: Scene, settings: Settings, run: Run) -> SceneResult:
     done = dict(run(tasks))
     checked = tuple(done.get(place) or unchecked(task, STOPPED) for place, task in enumerate(tasks))
     area = _field_area(checked)
+    if scene.scan is not None:
+        checked = aligned(checked, scene.scan)
     checked, notes = compared(scene, checked, settings)
     looked = before_camera(scene, checked, exposures)
     cels = _finished(scene, looked.cels, exposures, area)

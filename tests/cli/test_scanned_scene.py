@@ -15,7 +15,6 @@ SIZE, DPI = (1800, 900), 150.0
 
 PEGS = {
     "torn": ({0: "torn"}, "retake", "the left slot of its peg holes is torn or covered"),
-    "missing": ({1: "missing"}, "retake", "the round hole of its peg holes is missing"),
     "none": (dict.fromkeys(range(3), "missing"), "query", "no row of peg holes is along its bottom edge"),
 }
 
