@@ -19,11 +19,14 @@ RING = (0.9, 2.0)
 SPOTS = 48
 """Places on the ring."""
 
-STEPS = 8
-"""Places on the way to each, which must be ink too: what lies across a gap is not this line."""
-
-FIRST_SPOTS, FIRST_STEPS = 16, 4
-"""The same at a first look."""
+LOOKS: tuple[tuple[int, tuple[float, ...]], ...] = (
+    (8, (0.0, 0.3, 0.6)),
+    (16, (0.0, 0.25, 0.5, 0.75, 1.0)),
+    (SPOTS, (0.0, 0.14, 0.28, 0.43, 0.57, 0.71, 0.86, 1.0)),
+)
+"""Directions, and places in each by their share of the way from the line's rim to the ring, at each of three
+looks: most of a ridge is no end, and few places tell. All must be ink: past a gap it is not this line.
+"""
 
 RIM = 1.5
 """Pixels past a line's edge of the first of these places, which lies in a gap of 2 px."""
@@ -84,12 +87,13 @@ def tips_of(drawing: Drawing) -> Tips:
     widths = 2.0 * drawing.ink.depth[rows, cols].astype(np.float64) - 0.5
     some = widths >= max(1.0, THINNEST * drawing.ink.pen)
     spots, widths = np.stack([cols[some], rows[some]], axis=1), widths[some]
-    # Most of a ridge is a line's middle: what is ink on one side of it is ink on the other.
-    ink = _ring(drawing, spots, widths, (FIRST_SPOTS, FIRST_STEPS))
-    some = (ink & ~np.roll(ink, FIRST_SPOTS // 2, axis=1)).any(axis=1)
-    spots, widths = spots[some], widths[some]
-    ink = _ring(drawing, spots, widths, (SPOTS, STEPS))
-    some = _one_arc(ink) & (ink.mean(axis=1) <= MOST_ARC)
+    # What is ink on one side of a line's middle is ink on the other.
+    ink = _ring(drawing, spots, widths, LOOKS[0])
+    some = (ink & ~np.roll(ink, LOOKS[0][0] // 2, axis=1)).any(axis=1)
+    for look in LOOKS[1:]:
+        spots, widths = spots[some], widths[some]
+        ink = _ring(drawing, spots, widths, look)
+        some = _one_arc(ink) & (ink.mean(axis=1) <= MOST_ARC + 1 / look[0])
     ways = -(ink[some] @ _around(SPOTS))
     ways /= np.maximum(1e-9, np.hypot(ways[:, 0], ways[:, 1]))[:, None]
     return _outermost(Tips(spots[some].astype(np.float64), ways, widths[some]))
@@ -102,7 +106,7 @@ def _around(count: int) -> Spots:
 
 
 def _ring(
-    drawing: Drawing, spots: NDArray[np.int64], widths: Spots, places: tuple[int, int]
+    drawing: Drawing, spots: NDArray[np.int64], widths: Spots, look: tuple[int, tuple[float, ...]]
 ) -> NDArray[np.bool_]:
     """Return `(n, directions)` whether all places from the rim of a line to the ring are ink.
 
@@ -110,18 +114,18 @@ def _ring(
         drawing: the cel, taken apart.
         spots: `(n, 2)` x, y.
         widths: `(n,)` of the lines.
-        places: number of directions, and of places in each.
+        look: number of directions, and the places in each.
     """
     if not len(spots):
-        return np.zeros((0, places[0]), bool)
+        return np.zeros((0, look[0]), bool)
     # Thousands of spots look at dozens of places each, but their lines have few widths: the steps to the
     # places are worked out once a width, and with a margin around the picture none need be clipped.
     margin = int(RING[0] * float(widths.max()) + RING[1] + 2.0)
     line = cv2.copyMakeBorder(drawing.ink.line, *(4 * (margin,)), cv2.BORDER_CONSTANT, value=0)
     kinds = np.rint(2.0 * widths).astype(np.int64)
-    steps = _steps(np.arange(kinds.max() + 1) / 2.0, places, line.shape[1])
+    steps = _steps(np.arange(kinds.max() + 1) / 2.0, look, line.shape[1])
     here = ((spots[:, 1] + margin) * line.shape[1] + spots[:, 0] + margin)[:, None]
-    least = np.full((len(spots), places[0]), 255, np.uint8)
+    least = np.full((len(spots), look[0]), 255, np.uint8)
     for step in steps:
         at = np.take(step, kinds, axis=0)
         at += here
@@ -129,12 +133,11 @@ def _ring(
     return least > 0
 
 
-def _steps(widths: Spots, places: tuple[int, int], stride: int) -> NDArray[np.int64]:
-    """Return `(places, widths, directions)` steps in a flat picture from the rim of a line to its ring."""
-    circle = _around(places[0])
+def _steps(widths: Spots, look: tuple[int, tuple[float, ...]], stride: int) -> NDArray[np.int64]:
+    """Return `(places, widths, directions)` steps in a flat picture from a line's middle to the places."""
+    circle = _around(look[0])
     rim = widths / 2.0 + RIM
-    shares = np.linspace(0.0, 1.0, places[1])[:, None]
-    out = rim + shares * np.maximum(0.0, RING[0] * widths + RING[1] - rim)
+    out = rim + np.array(look[1])[:, None] * np.maximum(0.0, RING[0] * widths + RING[1] - rim)
     x, y = (np.rint(out[..., None] * circle[:, axis]).astype(np.int64) for axis in (0, 1))
     return np.asarray(y * stride + x)
 

@@ -101,7 +101,8 @@ def _decided(cel: CelResult, arts: dict[str, Art], palette: Palette) -> CelResul
     near = sorted(
         (name for name in order if name != cel.drawing), key=lambda name: abs(order.index(name) - at)
     )
-    others = _laid(own, [arts[name] for name in near[:MOST]])
+    asked = sorted(near[:MOST], key=order.index)
+    others = _laid(own, [arts[name] for name in asked])
     faults = []
     for fault in cel.faults:
         kept = _judged(fault, own, others, palette) if _asks(fault) else fault
@@ -202,14 +203,17 @@ def _has_whole(fault: Fault, color: int, own: Art, other: _Laid) -> bool:
 
 def _closed(fault: Fault, past: dict[str, int], color: int, palette: Palette) -> Fault:
     """Make a retake of a line that the other drawings have closed."""
-    most, _ = Counter(past.values()).most_common(1)[0]
+    counts = Counter(past.values())
+    elsewhere = [(count, part) for part, count in counts.items() if part != color and count >= ENOUGH]
+    most = max(elsewhere)[1] if elsewhere else counts.most_common(1)[0][0]
     drawings = [shown(drawing) for drawing, part in past.items() if part == most]
     if len(drawings) > NAMED + 1:
         drawings = [*drawings[:NAMED], f"{len(drawings) - NAMED} more"]
     where = f"drawing{'s' * (len(drawings) > 1)} {listed(tuple(drawings))}"
     head = fault.text.split("; closed, ")[0]
     if most < 0 or most == color:
-        text = f"{head}; it is closed on {where}. Close the line."
+        run = "" if color == OPEN else ", and see whether the paint ran through"
+        text = f"{head}; it is closed on {where}. Close the line{run}."
         return replace(fault, verdict=Verdict.RETAKE, text=text, confidence=SURE)
     expected = model_match(palette.colors[most], 0.0, f"the part past the line on {where}")
     text = f"{head}; on {where} it is closed, with {named(expected)} past it. Close it and paint that part."
