@@ -58,7 +58,9 @@ def test_paint_that_ran_into_a_part_of_another_paint_is_a_retake_and_the_paint_i
 def test_one_paint_on_both_sides_everywhere_is_a_retake_where_the_others_close_the_line():
     (fault,) = level(drawn(0, COAT, gap=14), *(drawn(shift, COAT) for shift in (8, 16)))[0].faults
     assert fault.verdict is Verdict.RETAKE
-    assert fault.text.endswith("it is closed on drawings 2 and 3. Close the line, and see whether the paint ran through.")
+    assert fault.text.endswith(
+        "closed on drawings 2 and 3. Close the line, and see whether the paint ran through."
+    )
 
 
 def test_a_line_that_the_other_drawings_leave_open_too_is_drawn():
