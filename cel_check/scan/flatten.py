@@ -57,12 +57,14 @@ class Flattened:
         rgb: `(h, w, 3)` uint8 sRGB.
         flat: `(h, w)` where a fill is, its soft rim left out.
         spread: levels of 255: the median standard deviation of the fills' cores.
+        own: `(h, w)` the same of each pixel's own fill; 0 on rims.
         specks: how many specks of dust were taken off fills.
     """
 
     rgb: Bytes
     flat: NDArray[np.bool_]
     spread: float
+    own: NDArray[np.float32]
     specks: int
 
 
@@ -92,7 +94,8 @@ def flatten(rgb: Bytes, known: Bytes, dpi: float, inks: Inks = NO_INKS) -> Flatt
     out.reshape(-1, 3)[rim] = _inked(out.reshape(-1, 3)[rim], inks, _NEAR_INK)
     big = np.bincount(labels.ravel(), minlength=len(spread)) > 200
     big[0] = False
-    return Flattened(out, mine, float(np.median(spread[big])) if big.any() else 0.0, specks)
+    own = np.where(np.arange(len(spread)) > 0, spread, 0.0).astype(np.float32)[labels]
+    return Flattened(out, mine, float(np.median(spread[big])) if big.any() else 0.0, own, specks)
 
 
 def _kinds(smooth: Bytes, even: NDArray[np.bool_], colors: Colors) -> NDArray[np.int32]:

@@ -61,7 +61,8 @@ class Prepared:
         back: `(2, 3)` from x, y of it to x, y of the scan as it was read.
         off: why the scan is not in register; None where it is.
         notes: what was done, one sentence each.
-        unsure: ΔE00 within which a fill's color is known, by its spread.
+        unsure: ΔE00 within which a fill's color is known, by the spread that most have.
+        own: `(h, w)` the same of each pixel's own fill, by its own spread; 0 on rims.
     """
 
     picture: Picture
@@ -69,6 +70,7 @@ class Prepared:
     off: OffRegister | None
     notes: tuple[str, ...]
     unsure: float
+    own: NDArray[np.float32]
 
 
 def prepare(
@@ -108,7 +110,7 @@ def prepare(
         notes.append(f"{specks} specks smaller than 0.33 mm were taken for dust.")
     notes += alike(palette, card)
     off = found if isinstance(found, OffRegister) else None
-    return Prepared(small, back, off, (*small.notes, *notes), _UNSURE * flat.spread)
+    return Prepared(small, back, off, (*small.notes, *notes), _UNSURE * flat.spread, _UNSURE * flat.own)
 
 
 def _sharper(rgb: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -134,7 +136,9 @@ def _lifted(
     pixels[clear[art]] = card
     flat = flatten(pixels, known, dpi, inks)
     out[art] = lift(flat, clear[art], card, colors[inks.which], dpi)
-    return out, flat
+    own = np.zeros(clear.shape, np.float32)
+    own[art] = flat.own
+    return out, replace(flat, own=own)
 
 
 def _smaller(picture: Picture, dpi: float) -> tuple[Picture, float]:

@@ -57,7 +57,7 @@ def _level(
 
 def told_on_scans(cels: Sequence[CelResult], scan: ScanTerms) -> tuple[CelResult, ...]:
     """Return a level's cels with what its drawings decided told no more surely than scans bear out."""
-    return tuple(replace(cel, faults=told_by_others(cel.faults, bool(scan.profile))) for cel in cels)
+    return tuple(replace(cel, faults=told_by_others(cel.faults, scan)) for cel in cels)
 
 
 def _not_compared(cels: Sequence[CelResult], error: Exception) -> tuple[CelResult, ...]:

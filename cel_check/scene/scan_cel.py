@@ -29,6 +29,10 @@ LEAST_DPI = 120.0
 LEAST_UNSURE = 0.5
 """ΔE00: what paint of one pot differs by from place to place at least (a house choice)."""
 
+TEXTURE_MM = 2.0
+"""Side of a place within which paint varies together, as strokes of a brush do: what a part of that size
+varies by counts 1.4 times (a house choice)."""
+
 MAY_RETAKE = frozenset(
     {
         FaultKind.OFF_MODEL,
@@ -79,19 +83,49 @@ def check_scan(picture: Picture, palette: Palette, settings: Settings, terms: Sc
     # Less than that across is dust, whatever the drawing at its working size makes of it.
     least = np.pi / 4 * (DUST_MM * dpi / MM_PER_INCH) ** 2
     faults = [
-        _judged(_on_scan(fault, ready, size), ready.unsure, bool(terms.profile))
+        _judged(_on_scan(fault, ready, size), _within(fault, ready, dpi, terms.residual), bool(terms.profile))
         for fault in check_drawing(drawing, settings)
     ]
     faults = [fault for fault in faults if not (fault.kind in SPOTS and (fault.area_px or 0) < least)]
     if ready.off is not None:
         faults.insert(0, _off_register(ready.off))
     places = tuple(_place_on_scan(place, ready, size) for place in places_of(drawing))
-    return CheckedScan(drawing, ready.picture, (*faults, _LOOK), ready.notes, places)
+    notes = (*ready.notes, _supports(terms, known_within(ready.unsure, 0.0, terms.residual)))
+    return CheckedScan(drawing, ready.picture, (*faults, _LOOK), notes, places)
 
 
-def told_by_others(faults: tuple[Fault, ...], calibrated: bool) -> tuple[Fault, ...]:
+def _supports(terms: ScanTerms, within: float) -> str:
+    if not terms.profile:
+        return f"Without a profile the scan supports no tolerance below {terms.supported:.1f} ΔE00."
+    most = f"it knows most colors within {within:.1f}"
+    return f"The scan supports a tolerance of {terms.supported:.1f} ΔE00; {most}."
+
+
+def told_by_others(faults: tuple[Fault, ...], terms: ScanTerms) -> tuple[Fault, ...]:
     """Return a scan's faults, after its level's drawings were compared, as surely as scans tell them."""
-    return tuple(_judged(fault, 0.0, calibrated) for fault in faults)
+    within = known_within(0.0, 0.0, terms.residual)
+    return tuple(_judged(fault, within, bool(terms.profile)) for fault in faults)
+
+
+def known_within(spread: float, square_mm: float, residual: float) -> float:
+    """Return ΔE00 within which a scan knows a part's color.
+
+    Args:
+        spread: ΔE00 by which the part varies.
+        square_mm: its area; the mean of few strokes of a brush is known less surely than that of many.
+        residual: mean ΔE00 by which the profile misses a color it was not fitted to.
+    """
+    few = 1.0 + TEXTURE_MM**2 / square_mm if square_mm else 1.0
+    return float(np.sqrt(LEAST_UNSURE**2 + residual**2 + few * spread**2))
+
+
+def _within(fault: Fault, ready: Prepared, dpi: float, residual: float) -> float:
+    spread = ready.unsure
+    if fault.point is not None:
+        x, y = fault.point
+        spread = float(ready.own[y, x]) or spread
+    square_mm = (fault.area_px or 0) * _larger(ready) * (MM_PER_INCH / dpi) ** 2
+    return known_within(spread, square_mm, residual)
 
 
 def _dpi(picture: Picture, terms: ScanTerms) -> float:
@@ -122,8 +156,8 @@ def _off_register(off: OffRegister) -> Fault:
     )
 
 
-def _judged(fault: Fault, unsure: float, calibrated: bool) -> Fault:
-    """Make a retake a query where the scan is not sure enough of it."""
+def _judged(fault: Fault, within: float, calibrated: bool) -> Fault:
+    """Make a retake a query where the scan, which knows a color within some ΔE00, is not sure enough."""
     if fault.verdict is not Verdict.RETAKE:
         return fault
     if fault.kind not in MAY_RETAKE:
@@ -131,11 +165,10 @@ def _judged(fault: Fault, unsure: float, calibrated: bool) -> Fault:
     wanted = {FaultKind.OFF_MODEL: fault.nearest, FaultKind.WRONG_PART: fault.expected}.get(fault.kind)
     if wanted is None:
         return fault
-    margin = max(unsure, LEAST_UNSURE)
-    if calibrated and wanted.delta_e > wanted.tolerance + margin:
+    if calibrated and wanted.delta_e > wanted.tolerance + within:
         return fault
     why = (
-        f" The scan is sure of this color within {margin:.1f} ΔE00."
+        f" The scan is sure of this color within {within:.1f} ΔE00."
         if calibrated
         else " The scanner has no profile."
     )

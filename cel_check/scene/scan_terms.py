@@ -26,6 +26,7 @@ class ScanTerms:
         supported: ΔE00 closer than which no color can be told (the profile's 95th percentile).
         backing: the card's own sRGB; None to take what the border shows.
         punch: the peg holes.
+        residual: mean ΔE00 by which the profile misses a color it was not fitted to; 0 where there is none.
     """
 
     dpi: float | None
@@ -34,6 +35,7 @@ class ScanTerms:
     supported: float
     backing: tuple[int, int, int] | None
     punch: Punch
+    residual: float = 0.0
 
     @property
     def digest(self) -> str:
@@ -49,10 +51,11 @@ def scan_terms(folder: Path, table: ScanTable | None) -> ScanTerms:
         BadInput: where the profile is missing or broken.
     """
     table = table or ScanTable()
-    profile, digest, supported = "", "", WITHOUT_PROFILE
+    profile, digest, supported, residual = "", "", WITHOUT_PROFILE, 0.0
     if table.profile is not None:
         path = folder / table.profile
-        supported = read_profile(path).residual.p95
+        missed = read_profile(path).residual
+        supported, residual = missed.p95, missed.mean
         try:
             digest = hashlib.sha256(path.read_bytes()).hexdigest()
         except OSError:
@@ -66,6 +69,7 @@ def scan_terms(folder: Path, table: ScanTable | None) -> ScanTerms:
         supported=supported,
         backing=None if table.backing is None else _rgb(table.backing),
         punch=Punch(side=Side(table.pegs), **table.punch.model_dump()),
+        residual=residual,
     )
 
 

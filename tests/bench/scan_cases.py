@@ -93,7 +93,7 @@ def scanner_of(case: Case, seed: int, held: bool, cache: Path) -> Scanned:
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text(profile_toml(profile), encoding="utf-8")
     card = card_for(np.array(case.colors, np.uint8))
-    terms = ScanTerms(float(DPI), str(path), "0" * 64, made.residual.p95, card, Punch())
+    terms = ScanTerms(float(DPI), str(path), "0" * 64, made.residual.p95, card, Punch(), made.residual.mean)
     return placed(Scanned(bed, terms, seed, np.zeros((2, 3))), case.rgba)
 
 

@@ -14,11 +14,12 @@ from cel_check.faults import Fault, FaultKind, ModelMatch, SendTo, Verdict
 from cel_check.model.colormodel import ModelColor, Palette, Use
 from cel_check.scan.calibrate import Calibration, calibrate
 from cel_check.scan.chart import Edition, published
+from cel_check.scan.prepare import Bed, prepare
 from cel_check.scan.profile import Profile, profile_toml
 from cel_check.scan.punch import Punch
 from cel_check.scene.compared import compared
 from cel_check.scene.results import CelResult
-from cel_check.scene.scan_cel import check_scan, told_by_others
+from cel_check.scene.scan_cel import check_scan, known_within, told_by_others
 from cel_check.scene.scan_terms import ScanTerms, widened
 from cel_check.scene.scene import Level, Scene
 from cel_check.settings import DEFAULTS
@@ -44,10 +45,11 @@ THREE = Palette(
 )
 
 
-def scan(coat=COAT, spot=0, patch=None, turn=1.0, **holes):
+def scan(coat=COAT, spot=0, patch=None, turn=1.0, texture=0.0, **holes):
     """A coat with its outline on a card, 11 x 8.5 inches, turned by one degree and moved by 2 mm.
 
-    `patch` is the color of a disk with its own outline on the coat, which has a button beside it.
+    `patch` is the color of a disk with its own outline on the coat, which has a button beside it;
+    `texture` is by how much slow waves vary the light.
     """
     sheet, move = punched((1650, 1275), DPI, turn, (2.0, -1.5), **holes)
     holed = np.abs(sheet[..., 0] - 0.35 * 0.95) > 1e-6
@@ -63,7 +65,8 @@ def scan(coat=COAT, spot=0, patch=None, turn=1.0, **holes):
     light = srgb_to_linear(cv2.warpAffine(image, move, (1650, 1275), borderValue=CARD) / 255.0)
     light[holed] = sheet[holed]
     grain = 1 + 0.01 * np.random.default_rng(5).standard_normal(light.shape[:2])
-    return picture_of(scanned(light * grain[..., None], SCANNER), DPI)
+    waves = 1 + texture * np.sin(np.arange(light.shape[1]) / 12.0)
+    return picture_of(scanned(light * grain[..., None] * waves[None, :, None], SCANNER), DPI)
 
 
 @pytest.fixture(scope="module")
@@ -75,7 +78,7 @@ def terms(tmp_path_factory):
     path.write_text(
         profile_toml(Profile(made.fit.correction, None, made.residual, "chart", "scan", "0", "today", "own"))
     )
-    return ScanTerms(DPI, str(path), "0" * 64, made.residual.p95, CARD, Punch())
+    return ScanTerms(DPI, str(path), "0" * 64, made.residual.p95, CARD, Punch(), made.residual.mean)
 
 
 def found(picture, terms):
@@ -89,6 +92,7 @@ def test_a_right_cel_has_no_fault_and_says_its_residual(terms):
     checked, kinds = found(scan(), terms)
     assert kinds == []
     assert "thousandths of an inch" in checked.notes[0]
+    assert f"supports a tolerance of {terms.supported:.1f} ΔE00" in checked.notes[-1]
     assert not checked.picture.opaque
 
 
@@ -98,6 +102,26 @@ def test_a_wrong_paint_is_sent_back(terms):
     assert kinds == [(FaultKind.OFF_MODEL, Verdict.RETAKE)]
     x, y = checked.faults[0].point
     assert np.hypot(x - 812, y - 491) < 300
+
+
+def test_a_color_nearer_than_the_profile_is_sure_of_is_a_query(terms):
+    checked, kinds = found(scan(coat=(203, 96, 84)), replace(terms, residual=4.0))
+    assert kinds == [(FaultKind.OFF_MODEL, Verdict.QUERY)]
+    assert "The scan is sure of this color within 4." in checked.faults[0].text
+
+
+def test_a_color_is_known_by_its_spread_its_size_and_the_profiles_residual():
+    usual = known_within(0.6, 100.0, 0.5)
+    assert known_within(1.2, 100.0, 0.5) > usual
+    assert known_within(0.6, 1.0, 0.5) > usual
+    assert known_within(0.6, 100.0, 1.0) > usual
+    assert known_within(0.0, 0.0, 0.0) == 0.5  # paint of one pot
+
+
+def test_a_coarse_paint_varies_by_more_than_a_smooth_one_on_its_own_place():
+    ready = [prepare(scan(texture=one), PALETTE, None, Bed(DPI, Punch(), CARD)) for one in (0.0, 0.06)]
+    smooth, coarse = (float(one.own[500, 800]) for one in ready)
+    assert 0 < 2 * smooth < coarse
 
 
 def test_without_a_profile_no_color_is_sent_back(terms):
@@ -166,5 +190,6 @@ def test_a_wrong_part_of_a_color_too_close_to_tell_is_a_query(delta, calibrated,
     expected = ModelMatch("scarf", "Scarf", None, "tilda", "#E2C878", delta, 2.0)
     fault = Fault(FaultKind.WRONG_PART, Verdict.RETAKE, "It is wrong.", SendTo.PAINT, 0.98, expected=expected)
     spill = replace(fault, kind=FaultKind.SPILL, expected=None)
-    told = told_by_others((fault, spill), calibrated)
+    terms = ScanTerms(DPI, "scanner.toml" * calibrated, "", 2.0, CARD, Punch())
+    told = told_by_others((fault, spill), terms)
     assert [one.verdict for one in told] == [verdict, Verdict.QUERY]
