@@ -23,7 +23,7 @@ _RIM = 5
 _HOLE_MM = 2.0
 """Diameter up to which a hole may lack pure card: more has a core that is cleared by its color."""
 
-_CARD, _MIDDLE = 28.0, 0.2
+_CARD, _MIDDLE = 32.0, 0.25
 """Levels within which the middle of a hole must come to the card, in light or in shadow; and the share of the
 fill's color in it at most: blur leaves so much of a fill of strong contrast in half a millimeter."""
 
@@ -33,8 +33,8 @@ _MIXED = 28.0
 _AHEAD = 4.0
 """Levels by which an ink must explain a rim's pixel better than the fill beside it: less is grain."""
 
-_ONE_FILL = 0.9
-"""Share of a hole's pixels, its rim's among them, that must be mixed of its fill and the card."""
+_ONE_FILL = 0.6
+"""Share of the pixels around a hole that must be of its fill: a line may pass close by on one side."""
 
 _BARE = 0.3
 """Share of a fill's color in a hole's pixel below which it is bare: blur leaves so much in 0.5 mm."""
@@ -144,21 +144,22 @@ def _open_holes(rgba: Bytes, flat: Flattened, clear: NDArray[np.bool_], terms: t
 def _open_hole(
     rgba: Bytes, flat: Flattened, window: tuple[slice, slice], seed: NDArray[np.bool_], card: Rgb
 ) -> None:
-    """Take the card out of what may be a hole, in place: where all that is beside it is mixed of one fill."""
+    """Take the card out of what may be a hole, in place: where it is mixed of the one fill around it."""
     around = np.ones((3, 3), np.uint8)
-    near = cv2.dilate(seed.view(np.uint8), around, iterations=2) > 0
-    beside = near & ~(cv2.dilate(seed.view(np.uint8), around) > 0)
+    core = cv2.dilate(seed.view(np.uint8), around) > 0
+    near = cv2.dilate(core.view(np.uint8), around) > 0
     solid = flat.flat[window] & (rgba[:, :, 3] == 255)
     if not solid.any() or (rgba[near, 3] < 255).any():
         return
     colors, counts = np.unique(rgba[solid][:, :3], axis=0, return_counts=True)
     color, own = colors[counts.argmax()].astype(np.float64), np.array(card, np.float64)
-    share, off = _share(flat.rgb[window][near].astype(np.float64), color, own)
-    mixed = np.zeros(near.shape, bool)
-    mixed[near] = off < _MIXED
-    if not (mixed[beside].all() and (off < _MIXED).mean() > _ONE_FILL and share.min() < _MIDDLE):
+    share, off = _share(flat.rgb[window].reshape(-1, 3).astype(np.float64), color, own)
+    share, mixed = share.reshape(near.shape), off.reshape(near.shape) < _MIXED
+    beside = near & ~core
+    if not (mixed[core].all() and mixed[beside].mean() > _ONE_FILL and share[core].min() < _MIDDLE):
         return
+    mixed &= near
     share[share < _BARE] = 0.0
-    pixels = np.column_stack([np.tile(color, (len(share), 1)), np.rint(share * 255)])
-    pixels[share == 0.0] = 0
-    rgba[near] = pixels.astype(np.uint8)
+    pixels = np.column_stack([np.tile(color, (int(mixed.sum()), 1)), np.rint(share[mixed] * 255)])
+    pixels[share[mixed] == 0.0] = 0
+    rgba[mixed] = pixels.astype(np.uint8)

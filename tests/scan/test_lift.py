@@ -97,3 +97,11 @@ def test_where_a_line_parts_two_fills_no_hole_is_seen():
 
 def test_bare_card_is_clear():
     assert not lifted()[..., 3].any()
+
+
+def test_a_hole_close_to_a_line_shows_clear_cel_and_the_line_stays():
+    hole = disk(90, 110, 0.3 * MM)
+    line = stroke((96.5, 40), (96.5, 180), 4)  # two pixels off
+    out = lifted((disk(100, 100, 60), COAT), (hole, CARD), (disk(100, 100, 60) * line, INK))
+    assert out[110, 90, 3] < 128
+    assert (out[80:140, 95:98, 3] == 255).all()
