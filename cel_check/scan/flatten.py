@@ -1,4 +1,4 @@
-"""Takes the grain out of a scan: each fill becomes one flat color, its soft rim stays as it was scanned.
+"""Takes the grain out of a scan: each fill becomes one flat color, its soft rim at the card stays as scanned.
 
 What comes out is like a digital painting on a card, so that every check of a drawing runs on it as it stands.
 Even places that are joined and whose color belongs to one heap (`peaks`) are one fill; a fill's color is the
@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cel_check.scan.clear_card import most
+from cel_check.scan.harden import harden
 from cel_check.scan.peaks import REACH, Colors, find_colors
 from cel_check.scan.punch import MM_PER_INCH
 
@@ -92,6 +93,7 @@ def flatten(rgb: Bytes, known: Bytes, dpi: float, inks: Inks = NO_INKS) -> Flatt
     out[mine] = snapped[labels[mine]]
     rim = np.flatnonzero(labels.ravel() == 0)
     out.reshape(-1, 3)[rim] = _inked(out.reshape(-1, 3)[rim], inks, _NEAR_INK)
+    harden(out, mine, inks.known[inks.which])
     big = np.bincount(labels.ravel(), minlength=len(spread)) > 200
     big[0] = False
     own = np.where(np.arange(len(spread)) > 0, spread, 0.0).astype(np.float32)[labels]

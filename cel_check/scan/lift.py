@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from cel_check.scan.clear_card import off_shade
 from cel_check.scan.flatten import Flattened
+from cel_check.scan.harden import beside_of
 from cel_check.scan.punch import MM_PER_INCH
 
 Bytes = NDArray[np.uint8]
@@ -68,7 +69,8 @@ def _open_rims(rgba: Bytes, flat: Flattened, clear: NDArray[np.bool_], colors: t
         return
     found, own = flat.rgb.reshape(-1, 3)[rim].astype(np.float64), np.array(card, np.float64)
     # A thin line has no flat of its own: each ink may be what the rim is of.
-    options = [*_beside(flat.rgb, solid, rim), *(np.broadcast_to(ink, (len(rim), 3)) for ink in inks)]
+    fills = [beside_of(flat.rgb, solid, rim)] if solid.any() else []
+    options = [*fills, *(np.broadcast_to(ink, (len(rim), 3)) for ink in inks)]
     color, share, off = _best(found, options or [_strongest(flat.rgb, rim, card)], own)
     odd = np.flatnonzero(off > _MIXED)
     color[odd], share[odd], off[odd] = _best(found[odd], [_strongest(flat.rgb, rim[odd], card)], own)
@@ -77,18 +79,6 @@ def _open_rims(rgba: Bytes, flat: Flattened, clear: NDArray[np.bool_], colors: t
     pixels = rgba.reshape(-1, 4)
     pixels[rim, :3] = color
     pixels[rim, 3] = np.rint(share * 255).astype(np.uint8)
-
-
-def _beside(rgb: Bytes, solid: NDArray[np.bool_], rim: NDArray[np.int64]) -> tuple[Bytes, ...]:
-    """Return the color of the flat nearest to each pixel of the rim; nothing where the art has no flat."""
-    if not solid.any():
-        return ()
-    _, nearest = cv2.distanceTransformWithLabels(
-        (~solid).view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL
-    )
-    table = np.zeros((int(nearest.max()) + 1, 3), np.uint8)
-    table[nearest[solid]] = rgb[solid]
-    return (table[nearest.ravel()[rim]],)
 
 
 def _best(found: Floats, options: list[Bytes], card: Floats) -> tuple[Bytes, Floats, Floats]:

@@ -11,7 +11,7 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import cv2
@@ -41,10 +41,14 @@ from scan_cases import (  # noqa: E402
     scan_of,
     scanner_of,
 )
-from score import Outcome, judge, wilson  # noqa: E402
+from score import Outcome, judge, same_fault, wilson  # noqa: E402
 from show import captioned, crop, write_sheets  # noqa: E402
 
+from cel_check.checks.run import check_drawing  # noqa: E402
+from cel_check.drawing.separate import take_apart  # noqa: E402
 from cel_check.faults import Fault, FaultKind, Verdict  # noqa: E402
+from cel_check.picture.picture import Picture  # noqa: E402
+from cel_check.settings import DEFAULTS  # noqa: E402
 
 MARGIN = 12
 """Pixels of the scan (1 mm) off the injected ones within which a fault points at them."""
@@ -94,13 +98,28 @@ def injected(case: Case, kind: str, seed: int, cache: Path) -> tuple[NDArray[np.
         return data["rgba"], Truth(**facts, mask=data["mask"])
 
 
+@dataclass(frozen=True)
+class Clean:
+    """What was found on an untouched cel's scan, and of that what the painting that was scanned does not have."""
+
+    name: str
+    faults: tuple[Fault, ...]
+    of_scan: tuple[Fault, ...]
+
+
+def on_painting(case: Case) -> tuple[Fault, ...]:
+    """Return what is found on the cel before it is scanned: slits and corners of the drawing's own art."""
+    picture = Picture(np.ascontiguousarray(case.rgba), None, False, "0" * 64, None, ())
+    return check_drawing(take_apart(picture, case.palette, DEFAULTS), DEFAULTS)
+
+
 class Board:
     """Gathers outcomes, and the crops to look at."""
 
     def __init__(self, options: argparse.Namespace) -> None:
         self.options = options
         self.outcomes: list[tuple[Outcome, float]] = []
-        self.clean: list[tuple[str, tuple[Fault, ...]]] = []
+        self.clean: list[Clean] = []
         self.no_place: Counter[str] = Counter()
         self.tiles: dict[str, list[NDArray[np.uint8]]] = {}
         self.seconds: list[float] = []
@@ -117,7 +136,9 @@ class Board:
     def untouched(self, case: Case, scanner: Scanned) -> tuple[Fault, ...]:
         """Check the cel as it is."""
         faults = self.found(case, case.rgba, scanner, "clean")
-        self.clean.append((case.name, faults))
+        painted = on_painting(case)
+        mine = tuple(fault for fault in faults if not any(same_fault(fault, old) for old in painted))
+        self.clean.append(Clean(case.name, faults, mine))
         for fault in faults:
             if fault.box is None and fault.kind is FaultKind.OPEN_LINE:
                 continue  # what every scan carries
@@ -185,7 +206,7 @@ def rows_of(outcomes: Sequence[tuple[Outcome, float]]) -> Iterator[tuple[str, li
                 yield f"{kind}, {least:g} mm {end}".replace(" mm to", " to"), some
 
 
-def table(outcomes: Sequence[tuple[Outcome, float]], clean: Sequence[tuple[str, Sequence[Fault]]]) -> str:
+def table(outcomes: Sequence[tuple[Outcome, float]], clean: Sequence[Clean]) -> str:
     """Return recall by kind, and what was found on the untouched cels, as Markdown."""
     lines = [
         "| injected | scans | found, % (95 % interval) | as a retake, % |",
@@ -202,18 +223,19 @@ def table(outcomes: Sequence[tuple[Outcome, float]], clean: Sequence[tuple[str, 
     return "\n".join([*lines, "", *clean_lines(clean)]) + "\n"
 
 
-def clean_lines(clean: Sequence[tuple[str, Sequence[Fault]]]) -> list[str]:
+def clean_lines(clean: Sequence[Clean]) -> list[str]:
     """Return how many untouched cels are sent back, and how many need a person's look."""
-    right = [faults for name, faults in clean if name not in FLAWED]
-    kinds = Counter(f"{f.verdict} {f.kind}" for faults in right for f in faults if f.box is not None)
+    right = [cel for cel in clean if cel.name not in FLAWED]
+    kinds = Counter(f"{f.verdict} {f.kind}" for cel in right for f in cel.faults if f.box is not None)
     lines = []
     for word, test in (("sent back", _firm), ("asked about", _asked)):
-        bad = sum(test([f for f in faults if f.box is not None]) for faults in right)
+        bad = sum(test([f for f in cel.faults if f.box is not None]) for cel in right)
+        own = bad - sum(test([f for f in cel.of_scan if f.box is not None]) for cel in right)
         low, high = wilson(bad, len(right))
         share = 100 * bad / max(1, len(right))
         lines.append(
             f"Of {len(right)} untouched cels whose own art has no fault {bad} are {word}: {share:.1f} % "
-            f"({100 * low:.1f} to {100 * high:.1f})."
+            f"({100 * low:.1f} to {100 * high:.1f}), {own} for what is found on the painting too."
         )
     return [*lines, f"By kind: {dict(kinds) or 'none'}."]
 
