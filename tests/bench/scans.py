@@ -41,7 +41,7 @@ from scan_cases import (  # noqa: E402
     scan_of,
     scanner_of,
 )
-from score import Outcome, judge, same_fault, wilson  # noqa: E402
+from score import Outcome, judge, wilson  # noqa: E402
 from show import captioned, crop, write_sheets  # noqa: E402
 
 from cel_check.checks.run import check_drawing  # noqa: E402
@@ -100,7 +100,7 @@ def injected(case: Case, kind: str, seed: int, cache: Path) -> tuple[NDArray[np.
 
 @dataclass(frozen=True)
 class Clean:
-    """What was found on an untouched cel's scan, and of that what the painting that was scanned does not have."""
+    """What was found on an untouched cel's scan, and of that what the painting on it does not have."""
 
     name: str
     faults: tuple[Fault, ...]
@@ -111,6 +111,14 @@ def on_painting(case: Case) -> tuple[Fault, ...]:
     """Return what is found on the cel before it is scanned: slits and corners of the drawing's own art."""
     picture = Picture(np.ascontiguousarray(case.rgba), None, False, "0" * 64, None, ())
     return check_drawing(take_apart(picture, case.palette, DEFAULTS), DEFAULTS)
+
+
+def at_one_place(first: Fault, second: Fault) -> bool:
+    """Tell whether two faults are of one kind, and the middles of their boxes within the margin."""
+    if first.kind is not second.kind or first.box is None or second.box is None:
+        return first.kind is second.kind and first.box is second.box
+    middles = [(box[0] + box[2] / 2, box[1] + box[3] / 2) for box in (first.box, second.box)]
+    return max(abs(one - two) for one, two in zip(*middles, strict=True)) <= MARGIN
 
 
 class Board:
@@ -137,7 +145,7 @@ class Board:
         """Check the cel as it is."""
         faults = self.found(case, case.rgba, scanner, "clean")
         painted = on_painting(case)
-        mine = tuple(fault for fault in faults if not any(same_fault(fault, old) for old in painted))
+        mine = tuple(fault for fault in faults if not any(at_one_place(fault, old) for old in painted))
         self.clean.append(Clean(case.name, faults, mine))
         for fault in faults:
             if fault.box is None and fault.kind is FaultKind.OPEN_LINE:
