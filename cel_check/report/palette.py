@@ -17,6 +17,7 @@ from cel_check.report.chart import CAUTION, Sheet, chart_of
 from cel_check.report.chart_html import charts_html
 from cel_check.report.chart_png import sheet_png
 from cel_check.report.html import page_environment, policy_of
+from cel_check.report.level_mixes import level_mixes_toml
 from cel_check.report.palette_json import PaletteResult, palette_json
 from cel_check.report.store import Store
 from cel_check.report.words import plural
@@ -59,6 +60,8 @@ class _Row:
 def write_palette(result: PaletteResult, together: Together, out: Path) -> tuple[Path, ...]:
     """Write `palette.html`, `palette.json`, `charts.html` and a PNG for each sheet into a folder.
 
+    Where a strip was measured, `level-mixes-KEY.toml` is written for each model too.
+
     Args:
         result: what was found.
         together: which inks border which paints, for the charts' closest pairs.
@@ -86,8 +89,18 @@ def write_palette(result: PaletteResult, together: Together, out: Path) -> tuple
         DATA: palette_json(result),
         CHARTS: charts_html(f"Charts: {', '.join(m.character for m in result.looks.models)}", sheets),
         **pictures,
+        **_mixes(result),
     }
     return Store(out).put_reports(files)
+
+
+def _mixes(result: PaletteResult) -> dict[str, bytes]:
+    if result.graded is None:
+        return {}
+    return {
+        f"level-mixes-{model.key}.toml": level_mixes_toml(result.graded, model.key).encode("utf-8")
+        for model in result.looks.models
+    }
 
 
 def palette_html(result: PaletteResult, charts: Sequence[tuple[str, str]]) -> bytes:

@@ -89,7 +89,9 @@ def _aligned(cels: Sequence[CelResult], number: int, terms: ScanTerms) -> CelRes
     mates = _mates(cels, number)
     millimeter = cel.width / art.shape[1] / dpi * MM_PER_INCH  # of a thumbnail's pixel
     if not mates:
-        return _told(cel, "No drawing of its level that has holes is of its size, so it is taken as it lies.")
+        return _told(
+            cel, "No other drawing of its level shows holes and has its size: it is taken as it lies."
+        )
     gray = _gray(art)
     laid = [_laid(mate, gray) for mate in mates]
     laid = [one for one in laid if one.alike >= LEAST] or laid

@@ -125,6 +125,20 @@ def test_colors_are_graded_by_a_measured_strip(tool, tmp_path):
     assert "Under the cels above" in (tmp_path / "out" / "palette.html").read_text(encoding="utf-8")
 
 
+def test_the_mixes_that_are_written_match_when_they_stand_in_the_model(tool, tmp_path):
+    tool("palette", TILDA, "--stack", strip(tmp_path), "--out", tmp_path / "out")
+    mixes = (tmp_path / "out" / "level-mixes-tilda.toml").read_text(encoding="utf-8")
+    model = TILDA.read_text(encoding="utf-8")
+    before, _, after = model.partition("[level-mix.2]")
+    rest = after[after.index("\n[") :] if "\n[" in after else ""
+    (tmp_path / "tilda.toml").write_text(before + rest + "\n" + mixes, encoding="utf-8")
+    assert set(tomllib.loads(mixes)["level-mix"]) == {"1", "2", "3", "4"}
+    run = tool("palette", tmp_path / "tilda.toml", "--stack", tmp_path / "strip.csv", "--json")
+    found = [one for one in json.loads(run.stdout)["findings"] if one["kind"] == "level-mix"]
+    assert found
+    assert {one["severity"] for one in found} == {"note"}
+
+
 def test_a_declared_mix_that_does_not_match_is_a_warning(tool, tmp_path):
     run = tool("palette", TILDA, "--stack", strip(tmp_path), "--quiet")
     (line,) = [line for line in run.stdout.splitlines() if "Skin, shade (S-14), level mix 2" in line]

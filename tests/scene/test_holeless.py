@@ -80,7 +80,7 @@ NOT = {
     "its figure moves": [figure(walk=0), figure(walk=8)],
     "too unlike its level mates": [figure()[::-1, ::-1], figure()[::-1]],
     "one level mate that is like it": [figure()],
-    "No drawing of its level that has holes is of its size": [],
+    "No other drawing of its level shows holes and has its size": [],
     "degrees off": [figure(walk=-16), figure(walk=-16, blink=6)],
 }
 
