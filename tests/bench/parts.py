@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parent)]
 
 from art import digest  # noqa: E402
-from puppets import JUDGED, Puppet  # noqa: E402
+from puppets import FACE, JUDGED, Puppet  # noqa: E402
 from score import wilson  # noqa: E402
 
 from cel_check.drawing.place import Place  # noqa: E402
@@ -43,7 +43,18 @@ LEAST = 60
 ROUNDS = 3
 """Parts that are painted wrong in each situation, of every figure; throughout only one."""
 
-SITUATIONS = ("one inside", "first", "last", "three in a row", "exchanged", "throughout")
+SITUATIONS = (
+    "one inside",
+    "first",
+    "last",
+    "three in a row",
+    "exchanged",
+    "face on its own level",
+    "throughout",
+)
+WHOLE = tuple(one for one in SITUATIONS if not one.startswith("face"))
+"""Those with the whole figure on one level."""
+
 TWINS = (("left glove", "right glove"), ("left boot", "right boot"))
 SIMPLE = ("place only", "place, area, ellipse", "and neighbors' colors")
 
@@ -83,10 +94,25 @@ class Case:
     wrong: dict[int, list[Wrong]]
 
 
+def face_cases(puppet: Puppet, right: Sequence[Places]) -> Iterator[Case]:
+    """Paint an eye or the mouth wrong where they have a level of their own."""
+    rng = np.random.default_rng(digest("face", puppet.name))
+    for _ in range(ROUNDS):
+        number, part = int(rng.integers(1, puppet.count - 1)), FACE[int(rng.integers(len(FACE)))]
+        others = sorted({puppet.paint(name) for name in (*JUDGED, *FACE)} - {puppet.paint(part)})
+        color = others[int(rng.integers(len(others)))]
+        rgba, masks = puppet.drawing(number, {part: color}, only=FACE)
+        if part in masks:
+            level = list(right)
+            level[number] = places(puppet, rgba)
+            wrong = {number: [Wrong(masks[part], color, puppet.paint(part))]}
+            yield Case("face on its own level", tuple(level), wrong)
+
+
 def cases(puppet: Puppet, right: Sequence[tuple[Places, dict[str, Mask]]]) -> Iterator[Case]:
     """Paint parts of a figure wrong in every situation."""
     rng = np.random.default_rng(digest("wrong", puppet.name))
-    for situation in (one for one in SITUATIONS for _ in range(1 if one == "throughout" else ROUNDS)):
+    for situation in (one for one in WHOLE for _ in range(1 if one == "throughout" else ROUNDS)):
         drawings = _drawings(situation, puppet.count, rng)
         painted = _painted(puppet, situation, rng)
         level, wrong = [row[0] for row in right], {}
@@ -204,6 +230,19 @@ def measure(puppet: Puppet, tallies: dict[str, Tally], show: list[str]) -> int:
     right = [(places(puppet, rgba), masks) for rgba, masks in drawn]
     model = places(puppet, puppet.drawing(-1)[0])
     clean = [row[0] for row in right]
+    face = [places(puppet, puppet.drawing(number, only=FACE)[0]) for number in range(puppet.count)]
+    _count_clean(puppet, (clean, model), tallies, show)
+    _count_clean(puppet, (face, model), tallies, show)
+    for case in (*cases(puppet, right), *face_cases(puppet, face)):
+        _count(case, puppet, model, tallies, show)
+    return 2 * puppet.count
+
+
+def _count_clean(
+    puppet: Puppet, level: tuple[list[Places], Places], tallies: dict[str, Tally], show: list[str]
+) -> None:
+    """Count what is told of a level that is right."""
+    clean, model = level
     ours = tallies["cel-check"]
     for number, faults in enumerate(program(puppet, clean, model)):
         ours.retakes += sum(fault.verdict is Verdict.RETAKE for fault in faults)
@@ -211,9 +250,6 @@ def measure(puppet: Puppet, tallies: dict[str, Tally], show: list[str]) -> int:
         show += [f"false {puppet.name} ({puppet.style}) {number + 1}: {fault.text}" for fault in faults]
     for terms, name in enumerate(SIMPLE):
         tallies[name].retakes += sum(len(own) for own in simple(clean, terms))
-    for case in cases(puppet, right):
-        _count(case, puppet, model, tallies, show)
-    return puppet.count
 
 
 def _count(case: Case, puppet: Puppet, model: Places, tallies: dict[str, Tally], show: list[str]) -> None:

@@ -4,7 +4,7 @@ A figure walks, swings its arms across its body, turns its head and shoulders, s
 may leave the picture. Proportions, colors, pen and motion depend on its number alone.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import cv2
@@ -37,7 +37,10 @@ PAINT_OF = {
     "hair": "hair", "cap": "cap", "scarf": "scarf", "belt": "belt", "left eye": "eyes", "right eye": "eyes",
     "mouth": "mouth", "left glove": "left glove", "right glove": "right glove", "pocket": "pocket",
 }  # fmt: skip
-JUDGED = tuple(part for part in PAINT_OF if part not in ("left eye", "right eye", "mouth"))
+FACE = ("left eye", "right eye", "mouth")
+"""Parts that blink and talk, which a scene may have on a level of their own."""
+
+JUDGED = tuple(part for part in PAINT_OF if part not in FACE)
 """Parts that are painted wrong: those that do not come and go."""
 
 
@@ -82,13 +85,24 @@ class Puppet:
         return PAINTS.index(PAINT_OF[part])
 
     def drawing(
-        self, number: int, painted: Mapping[str, int] | None = None, scale: int = 1
+        self,
+        number: int,
+        painted: Mapping[str, int] | None = None,
+        scale: int = 1,
+        only: Collection[str] = (),
     ) -> tuple[NDArray[np.uint8], dict[str, Mask]]:
-        """Return a drawing's cel, and what shows of each part; `painted` holds parts in other colors."""
+        """Return a drawing's cel, and what shows of each part.
+
+        Args:
+            number: of the drawing.
+            painted: parts in other colors.
+            scale: times its usual size.
+            only: the parts of the level that is drawn; all where it is empty.
+        """
         over = OVER * scale
         canvas = np.zeros((HIGH * over, WIDE * over, 4), np.uint8)
         seen = np.zeros(canvas.shape[:2], np.int32)
-        shapes = self._shapes(self._pose(number))
+        shapes = [shape for shape in self._shapes(self._pose(number)) if not only or shape[0] in only]
         for place, (part, outline) in enumerate(shapes, start=1):
             color = self.colors[(painted or {}).get(part, self.paint(part))]
             points = np.rint(outline * over).astype(np.int32)
