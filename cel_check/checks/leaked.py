@@ -7,14 +7,12 @@ anything off part nothing, nor does a dashed line, whose other gaps stay open.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import hypot
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from cel_check.checks.bump import color_of
-from cel_check.checks.tips import Spots, Tips, tips_of
+from cel_check.checks.tips import Spots, Tips, beside_joint, tips_of
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.regions import LINE, OUTSIDE
 
@@ -135,16 +133,5 @@ def _parted(drawing: Drawing, region: int, ends: tuple[Spots, Spots], width: flo
     one, two = ((round(float(end[0])) - left, round(float(end[1])) - top) for end in ends)
     cv2.line(window, one, two, 0, max(2, round(width / 2)))
     _, labels, stats, _ = cv2.connectedComponentsWithStats(window, connectivity=4)
-    normal = np.array([one[1] - two[1], two[0] - one[0]]) / hypot(two[0] - one[0], two[1] - one[1])
-    middle = np.array([one[0] + two[0], one[1] + two[1]]) / 2.0
-    met = {_first(labels, middle, way * normal, width) for way in (1.0, -1.0)} - {0}
+    met = beside_joint(labels, np.array(one, np.float64), np.array(two, np.float64), width)
     return [int(stats[label, cv2.CC_STAT_AREA]) for label in met] if len(met) == 2 else []
-
-
-def _first(labels: NDArray[np.int32], middle: Spots, way: Spots, width: float) -> int:
-    """Return the first part that one comes to from the middle of a joint; 0 where there is none."""
-    for out in np.arange(width / 4.0, width + BESIDE):
-        col, row = (round(float(value)) for value in middle + out * way)
-        if 0 <= row < labels.shape[0] and 0 <= col < labels.shape[1] and labels[row, col]:
-            return int(labels[row, col])
-    return 0

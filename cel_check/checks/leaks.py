@@ -10,9 +10,8 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
-from cel_check.checks.tips import Spots, tips_of
+from cel_check.checks.tips import beside_joint, tips_of
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.regions import LINE
 
@@ -66,21 +65,8 @@ def leaks_of(drawing: Drawing) -> Iterator[Leak]:
     areas = np.where(np.arange(len(stats)) > 0, stats[:, cv2.CC_STAT_AREA], 0)
     for first, second in pairs:
         a, b = tips.spots[first], tips.spots[second]
-        met = _beside(places, (a + b) / 2.0, b - a, pen)
+        met = beside_joint(places, a, b, pen)
         sizes = sorted(int(areas[place]) for place in met)
         if len(sizes) == 2 and sizes[0] >= LEAST_PLACE * pen * pen:
             span = max(1.0, float(np.hypot(*(b - a))) - pen)  # a ridge ends half a pen before its line
             yield Leak(((float(a[0]), float(a[1])), (float(b[0]), float(b[1]))), span, sizes[0])
-
-
-def _beside(places: NDArray[np.int32], middle: Spots, span: Spots, pen: float) -> set[int]:
-    """Return the places on the two sides of a trial line."""
-    normal = np.array([-span[1], span[0]]) / max(1e-9, float(np.hypot(*span)))
-    met = set()
-    for way in (1.0, -1.0):
-        for step in np.arange(pen / 4 + 1.0, pen + 4.0):
-            x, y = (round(float(v)) for v in middle + way * step * normal)
-            if 0 <= y < places.shape[0] and 0 <= x < places.shape[1] and places[y, x]:
-                met.add(int(places[y, x]))
-                break
-    return met

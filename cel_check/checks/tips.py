@@ -40,6 +40,9 @@ THINNEST = 0.5
 MOST = 400
 """Ends that are looked at: a drawing with more is hatched."""
 
+PAST = 4.0
+"""Pixels past a line's width in which the side of a joint is looked for."""
+
 Spots = NDArray[np.float64]
 
 
@@ -163,3 +166,24 @@ def _outermost(tips: Tips) -> Tips:
     if len(keep) > MOST:
         keep = []
     return Tips(tips.spots[keep], tips.ways[keep], tips.widths[keep])
+
+
+def beside_joint(labels: NDArray[np.int32], one: Spots, two: Spots, width: float) -> set[int]:
+    """Return what lies on the two sides of two ends of line that are joined: one or two labels.
+
+    Args:
+        labels: `(h, w)`, 0 where the lines and the joint lie.
+        one: x, y of the first end.
+        two: of the second.
+        width: of the line in pixels.
+    """
+    middle, span = (one + two) / 2.0, two - one
+    normal = np.array([-span[1], span[0]]) / max(1e-9, float(np.hypot(*span)))
+    met = set()
+    for way in (1.0, -1.0):
+        for out in np.arange(width / 4.0 + 1.0, width + PAST):
+            col, row = (round(float(value)) for value in middle + way * out * normal)
+            if 0 <= row < labels.shape[0] and 0 <= col < labels.shape[1] and labels[row, col]:
+                met.add(int(labels[row, col]))
+                break
+    return met
