@@ -4,12 +4,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cel_check.color.difference import ciede2000
 from cel_check.color.spaces import White, lab_to_srgb, srgb_to_linear, to_8_bit
 from cel_check.model.cels_above import CelLaw, Floats, lab_of, linear_of
 from cel_check.model.finding import Finding, Kind, Severity
 from cel_check.model.looks import Looks
+
+_WAY = 41
+"""Mixes that are tried between a color and the mix that would match."""
 
 
 @dataclass(frozen=True)
@@ -72,8 +76,7 @@ def _on_level(looks: Looks, law: CelLaw, cels: int) -> Iterator[LevelLook]:
     base = linear_of(looks.lab[0])
     seen = law.under(base, cels)
     off = ciede2000(lab_of(seen), looks.lab[0])
-    mixes = _codes(law.beneath(base, cels))
-    left = ciede2000(lab_of(law.under(srgb_to_linear(mixes / 255.0), cels)), looks.lab[0])
+    mixes, left = _best(looks.lab[0], law, cels)
     within = law.known_within(base, cels)
     for number, color in enumerate(looks.colors):
         yield LevelLook(
@@ -90,11 +93,27 @@ def _on_level(looks: Looks, law: CelLaw, cels: int) -> Iterator[LevelLook]:
         )
 
 
-def _codes(linear: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.uint8]]:
+def _best(base: Floats, law: CelLaw, cels: int) -> tuple[NDArray[np.uint8], Floats]:
+    """Return the mixes `(n, 3)` that come nearest to colors `(n, 3)` L*a*b* under cels, and ΔE00 left `(n,)`.
+
+    Where sRGB has no such mix, one on the way to it from the color itself is taken: never worse than no mix.
+    """
+    start = linear_of(base)
+    way = np.linspace(1.0, 0.0, _WAY)[:, None, None]
+    mixes = _codes(start + way * (law.beneath(start, cels) - start))
+    left = ciede2000(
+        lab_of(law.under(srgb_to_linear(mixes / 255.0), cels)), np.broadcast_to(base, mixes.shape)
+    )
+    least = left.argmin(axis=0)
+    each = np.arange(len(base))
+    return mixes[least, each], left[least, each]
+
+
+def _codes(linear: Floats) -> NDArray[np.uint8]:
     return to_8_bit(lab_to_srgb(lab_of(linear), White.D65)[0])
 
 
-def _hex(code: Sequence[int] | np.ndarray[tuple[int, ...], np.dtype[np.uint8]]) -> str:
+def _hex(code: NDArray[np.uint8]) -> str:
     return "#{:02X}{:02X}{:02X}".format(*(int(value) for value in code))
 
 
@@ -143,15 +162,15 @@ def _off_the_top(looks: Looks, law: CelLaw, look: int, cels: int) -> Iterator[Fi
     mixes, base = linear_of(looks.lab[look]), looks.lab[0]
     seen = law.under(mixes, cels)
     off = ciede2000(lab_of(seen), base)
-    best = _codes(law.beneath(linear_of(base), cels))
     # What no mix can mend is none's fault.
-    least = ciede2000(lab_of(law.under(srgb_to_linear(best / 255.0), cels)), base)
+    best, least = _best(base, law, cels)
     allowed = looks.tolerance + 2 * law.known_within(mixes, cels) + least
     for color in np.flatnonzero(looks.named[look] & (off > allowed)).tolist():
         limit = float(looks.tolerance[color])
         text = f"{looks.name(color)}, {looks.names[look]}, looks {_hex(_codes(seen)[color])} under {cels} "
         text += f"{_cels(cels)}: {off[color]:.1f} ΔE00 from level {law.cels + 1} (allowed {limit:.1f})."
-        mend = f"{_hex(best[color])} would match, or confirm that another stack is meant."
+        does = "would match" if least[color] <= limit else f"comes nearest ({least[color]:.1f} ΔE00 off)"
+        mend = f"{_hex(best[color])} {does}, or confirm that another stack is meant."
         key = looks.key(color)
         yield Finding(Severity.WARNING, Kind.LEVEL_MIX, key[0], text, mend, (key,), looks.names[look],
                       float(off[color]), limit, "ΔE00")  # fmt: skip

@@ -122,6 +122,7 @@ def test_colors_are_graded_by_a_measured_strip(tool, tmp_path):
     base = next(one["srgb"] for one in model["color"] if one["id"] == "coat")
     assert coat["seen"] < base < coat["mix"]
     assert coat["mix_delta_e"] < 0.5 < coat["delta_e"]
+    assert all(one["mix_delta_e"] < one["delta_e"] for one in data["stack"]["levels"])
     assert "Under the cels above" in (tmp_path / "out" / "palette.html").read_text(encoding="utf-8")
 
 
