@@ -31,6 +31,9 @@ UNLIKE = 1.6
 LEAST_PART = 12.0
 """Squared pen widths of a part: less is a corner that a line cuts off on its way."""
 
+WOULD_PART = "; closed, it would part them"
+"""Words of a fault by which the comparison with other drawings knows that it is asked about this."""
+
 BESIDE = 4
 """Pixels past half a line's width in which a side is looked for."""
 

@@ -12,7 +12,7 @@ from math import hypot
 from cel_check.checks.bump import color_of
 from cel_check.checks.common import expected_paint, named, pixels
 from cel_check.checks.gaps import LONGEST, LONGEST_PIXELS, Gap, gaps_of
-from cel_check.checks.leaked import Opening, openings_of
+from cel_check.checks.leaked import WOULD_PART, Opening, openings_of
 from cel_check.checks.leaks import Leak, leaks_of
 from cel_check.checks.pinches import pinches_of
 from cel_check.drawing.drawing import Drawing
@@ -167,7 +167,7 @@ def _alike(drawing: Drawing, opening: Opening) -> Fault:
         kind=FaultKind.OPEN_LINE,
         verdict=Verdict.QUERY,
         text=f"The line is open for {pixels(opening.length)} ({pens:.1f} pen widths), with {side} on both "
-        f"sides; closed, it would part them. Close the line{run}, unless it is meant to be open.",
+        f"sides{WOULD_PART}. Close the line{run}, unless it is meant to be open.",
         send_to=SendTo.INK,
         confidence=0.9,
         box=drawing.box(*_box(opening.middle, opening.axis, opening.length, opening.width)),

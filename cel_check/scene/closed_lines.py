@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cel_check.checks.common import model_match, named
+from cel_check.checks.leaked import WOULD_PART
 from cel_check.drawing.place import OPEN
 from cel_check.faults import Fault, FaultKind, Verdict
 from cel_check.model.colormodel import Palette
@@ -89,7 +90,7 @@ def with_closed_lines(cels: Sequence[CelResult], palette: Palette) -> tuple[CelR
 
 
 def _asks(fault: Fault) -> bool:
-    return fault.kind is FaultKind.OPEN_LINE and fault.verdict is Verdict.QUERY and fault.point is not None
+    return fault.kind is FaultKind.OPEN_LINE and WOULD_PART in fault.text and fault.verdict is Verdict.QUERY
 
 
 def _decided(cel: CelResult, arts: dict[str, Art], palette: Palette) -> CelResult:
@@ -210,7 +211,7 @@ def _closed(fault: Fault, past: dict[str, int], color: int, palette: Palette) ->
     if len(drawings) > NAMED + 1:
         drawings = [*drawings[:NAMED], f"{len(drawings) - NAMED} more"]
     where = f"drawing{'s' * (len(drawings) > 1)} {listed(tuple(drawings))}"
-    head = fault.text.split("; closed, ")[0]
+    head = fault.text.split(WOULD_PART)[0]
     if most < 0 or most == color:
         run = "" if color == OPEN else ", and see whether the paint ran through"
         text = f"{head}; it is closed on {where}. Close the line{run}."

@@ -89,3 +89,15 @@ def test_a_part_left_clear_behind_an_open_line_is_a_retake_and_the_paint_is_name
     (fault,) = level(clear.rgba(True), *mates)[0].faults
     assert fault.verdict is Verdict.RETAKE
     assert "with Cloth past it" in fault.text
+
+
+def test_a_long_gap_between_two_paints_is_not_decided_by_the_other_drawings():
+    wide = Sheet(220, 200).rect(20, 20, 90, 160, COAT).rect(110, 20, 90, 160, CLOTH)
+    wide.line([(20, 20), (200, 20), (200, 180), (20, 180)], 8, INK, closed=True)
+    wide.line([(110, 20), (110, 82.5)], 8, INK).line([(110, 117.5), (110, 180)], 8, INK)
+    closed = Sheet(220, 200).rect(20, 20, 90, 160, COAT).rect(110, 20, 90, 160, SKIN)
+    closed.line([(20, 20), (200, 20), (200, 180), (20, 180)], 8, INK, closed=True).line(
+        [(110, 20), (110, 180)], 8, INK
+    )
+    (fault,) = level(wide.rgba(True), closed.rgba(True), closed.rgba(True))[0].faults
+    assert (fault.verdict, fault.expected) == (Verdict.QUERY, None)
