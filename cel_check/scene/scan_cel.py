@@ -52,7 +52,8 @@ SPOTS = frozenset({FaultKind.UNPAINTED, FaultKind.STRAY})
 _LOOK = Fault(
     kind=FaultKind.OPEN_LINE,
     verdict=Verdict.QUERY,
-    text="Lines that do not close are not surely found on scans. Look at its lines.",
+    text="Gaps below 0.5 mm, paint past its line and inks slightly off are not surely found on scans. "
+    "Look at its lines.",
     send_to=CATALOGUE[FaultKind.OPEN_LINE].send_to,
     confidence=0.1,
 )
