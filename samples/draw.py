@@ -1,5 +1,5 @@
 """Draws the sample show *Signal Hill*: palettes, model cels, scene 012 (clean), scene 013
-(faults on cels), scene 014 (faults of frames).
+(faults on cels), scenes 014 and 015 (faults of frames).
 
     python samples/draw.py                                   draws everything again
     python samples/draw.py --out /tmp/x --only 'sc012/A/*'   draws some pictures elsewhere
@@ -19,6 +19,7 @@ from drawing_kit.harbor import harbor, jpeg_bytes
 from drawing_kit.paintshop import write_palettes
 from drawing_kit.plant import Planted
 from drawing_kit.scene014 import PLANTED_14, planted_14, scene_14
+from drawing_kit.scene015 import PLANTED_15, scene_15
 from drawing_kit.scenes import MODEL_CELS, Scene, blank, scene_12, scene_13
 from drawing_kit.sheets import frames_of, write_scene, write_sheet
 
@@ -43,7 +44,7 @@ def pictures(only: str) -> Iterator[tuple[str, bytes]]:
     for name in MODEL_CELS:
         if fnmatch.fnmatch(name, only):
             yield name, png_bytes(model_cel(name))
-    for scene in (scene_12(), scene_13(), scene_14()):
+    for scene in (scene_12(), scene_13(), scene_14(), scene_15()):
         for level, content in scene.levels.items():
             for drawing in content.drawings:
                 name = file_name(scene, level, drawing)
@@ -95,14 +96,17 @@ def record(scene: Scene, level: str, drawing: str, planted: Planted) -> dict[str
 
 def write_papers(samples: Path) -> None:
     """Sheets, scene files and the truth."""
-    for scene in (scene_12(), scene_13(), scene_14()):
+    for scene in (scene_12(), scene_13(), scene_14(), scene_15()):
         folder = samples / f"sc{scene.number}"
         write_sheet(folder / "sheet.csv", scene.exposure, scene.frames, scene.remarks)
         models = {level: [model.stem for model in content.models] for level, content in scene.levels.items()}
         write_scene(folder / "scene.toml", scene.number, scene.condition, models)
     keys = ("kind", "level", "frames", "what")
-    frames = [dict(zip(keys, entry, strict=True)) for entry in PLANTED_14]
-    for name, entries in (("sc013", truth(scene_13())), ("sc014", frames)):
+    frames = {
+        name: [dict(zip(keys, entry, strict=True)) for entry in planted]
+        for name, planted in (("sc014", PLANTED_14), ("sc015", PLANTED_15))
+    }
+    for name, entries in (("sc013", truth(scene_13())), *frames.items()):
         text = "[\n" + ",\n".join(json.dumps(entry) for entry in entries) + "\n]\n"
         (samples / name / "planted.json").write_text(text, encoding="utf-8")
 

@@ -161,6 +161,8 @@ class _Count:
             return None
         self._frames[:-1, moved] = self._frames[1:, moved]
         self._frames[-1, moved] = frame
+        if np.isfinite(self._frames[0]).mean() <= AREA:
+            return None  # too few pixels have changed seven times yet
         often = self._often(frame)
         area = float(often.mean())
         if area <= AREA:

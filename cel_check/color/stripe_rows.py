@@ -73,13 +73,13 @@ def kept(runs: Runs, which: Mask) -> Runs:
 
 
 @lru_cache(maxsize=4)
-def lines_over(height: int, width: int, apart: int) -> Lines:
-    """Lay lines over a picture in all directions, so many pixels apart."""
+def lines_over(height: int, width: int, apart: int, aside: int = 0) -> Lines:
+    """Lay lines over a picture in all directions, so many pixels apart, and so many aside of its middle."""
     across = -(-width // CELL)
     cells = -(-height // CELL) * across
     columns, rows, cell, counts, directions = [], [], [], [], []
     for number in range(DIRECTIONS):
-        x, y, length = _laid((height, width), apart, np.pi * number / DIRECTIONS)
+        x, y, length = _laid((height, width), apart, aside, np.pi * number / DIRECTIONS)
         columns.append(x)
         rows.append(y)
         place = np.rint(y).astype(np.intp) // CELL * across + np.rint(x).astype(np.intp) // CELL
@@ -100,12 +100,12 @@ def _filled(places: NDArray[np.float64]) -> Floats:
 
 
 def _laid(
-    size: tuple[int, int], apart: int, angle: float
+    size: tuple[int, int], apart: int, start: int, angle: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], Places]:
     """Return columns and rows of the samples of lines in one direction, and the length of each line."""
     height, width = size
     reach = int(np.hypot(height, width) / 2) + apart
-    aside = np.arange(-reach // apart * apart, reach + 1, apart)[:, None]
+    aside = np.arange(-reach // apart * apart + start, reach + 1, apart)[:, None]
     along = np.arange(-reach, reach + 1)[None, :]
     # Through the middle of a pixel, so that level and upright lines need no mixing.
     x = width // 2 + along * np.cos(angle) - aside * np.sin(angle)
@@ -147,33 +147,58 @@ def _turns(values: Floats, first: Places) -> tuple[Places, Places]:
 def _pivots(values: Floats, turns: Places, of_line: Places) -> tuple[Places, Places]:
     """Return the samples of each line at which it swings back by enough, and the line of each.
 
-    All lines go through their turns together, as `flash` takes pixels through frames.
+    All lines go through their turns together, as `flash` takes pixels through frames; those with most turns
+    stand first, and one whose turns are over takes no further part.
     """
     lines, place, counts = np.unique(of_line, return_index=True, return_counts=True)
     if not len(lines):
         return turns, of_line
+    order = np.argsort(-counts, kind="stable")
+    lines, place, counts = lines[order], place[order], counts[order]
+    going = len(lines) - np.searchsorted(counts[::-1], np.arange(counts[0]), side="right")
     low = turns[place]
-    high, way = low, np.zeros(len(low), np.int8)
+    swings = _Swings(low, low.copy(), values[low], values[low], np.zeros(len(low), np.int8))
     found: list[tuple[Places, Places]] = []
-    for number in range(1, int(counts.max())):
-        now = turns[np.minimum(place + number, place + counts - 1)]
-        value = values[now]
-        low = np.where(value < values[low], now, low)
-        high = np.where(value > values[high], now, high)
-        up = (way <= 0) & (value - values[low] >= CHANGE) & (values[low] < DARKER)
-        down = (way >= 0) & (values[high] - value >= CHANGE) & (value < DARKER)
-        moved = np.flatnonzero(up | down)
-        if not len(moved):
-            continue
-        up = up[moved]
-        found.append((np.where(up, low[moved], high[moved]), lines[moved]))
-        way[moved] = np.where(up, 1, -1)
-        low[moved] = high[moved] = now[moved]
-    ended = np.flatnonzero(way)
-    found.append((np.where(way > 0, high, low)[ended], lines[ended]))
+    for number in range(1, len(going)):
+        now = turns[place[: going[number]] + number]
+        swung, pivots = _swung(swings, now, values[now])
+        if len(swung):
+            found.append((pivots, lines[swung]))
+    ended = np.flatnonzero(swings.way)
+    found.append((np.where(swings.way > 0, swings.high, swings.low)[ended], lines[ended]))
     pivots, line = (np.concatenate(part) for part in zip(*found, strict=True))
     order = np.argsort(pivots, kind="stable")
     return pivots[order], line[order]
+
+
+@dataclass(frozen=True, eq=False)
+class _Swings:
+    """How lines swing: samples of their darkest and lightest turn since the last, cd/m2 there, which way."""
+
+    low: Places
+    high: Places
+    darkest: Floats
+    lightest: Floats
+    way: NDArray[np.int8]
+
+
+def _swung(swings: _Swings, now: Places, value: Floats) -> tuple[Places, Places]:
+    """Take the first lines to their next turn, in place; return those that swing back, and from where."""
+    low, high, way = (part[: len(now)] for part in (swings.low, swings.high, swings.way))
+    darkest, lightest = swings.darkest[: len(now)], swings.lightest[: len(now)]
+    np.copyto(low, now, where=value < darkest)
+    np.copyto(high, now, where=value > lightest)
+    np.minimum(darkest, value, out=darkest)
+    np.maximum(lightest, value, out=lightest)
+    up = (way <= 0) & (value - darkest >= CHANGE) & (darkest < DARKER)
+    down = (way >= 0) & (lightest - value >= CHANGE) & (value < DARKER)
+    swung = np.flatnonzero(up | down)
+    rises = up[swung]
+    pivots = np.where(rises, low[swung], high[swung])
+    way[swung] = np.where(rises, 1, -1)
+    low[swung] = high[swung] = now[swung]
+    darkest[swung] = lightest[swung] = value[swung]
+    return swung, pivots
 
 
 def _edges(values: Floats, pivots: Places, line: Places) -> tuple[NDArray[np.float64], Places]:

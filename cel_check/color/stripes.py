@@ -6,6 +6,7 @@ or two hold the light's power: grain and leaves, whose rows are even by chance, 
 What a picture is too small to show is no stripe.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -16,13 +17,13 @@ from cel_check.color.stripe_rows import CELL, DIRECTIONS, Lines, Runs, kept, lin
 
 Floats = NDArray[np.float32]
 Mask = NDArray[np.bool_]
+Rows = tuple[Lines, Runs]
+"""Lines, and the runs of stripes that they meet."""
 
 STEP = CELL
-"""Pixels from line to line."""
+"""Pixels from line to line; every second one is laid first: what none of them finds is no pattern."""
 GOES_ON = 6
 """Stripes, light and dark, from which a row of them may be the corner of a pattern."""
-FEW = 2
-"""Times as far apart are the lines that are laid first: what none of them finds is no pattern."""
 LEAST, SURELY = 0.02, 0.1
 """Share of the picture that a pattern's longest rows cover at least, and their share of the pattern."""
 ONE_WAVE = 0.5
@@ -65,25 +66,24 @@ def stripes_of(luminance: NDArray[np.float64], pairs: int) -> Stripes | None:
     small, size = np.asarray(luminance, np.float32), luminance.shape
     # A stripe more on one side makes no pair more: a pattern may end in a dark stripe on either side.
     stripes = 2 * pairs + 1
-    few = lines_over(*size, FEW * STEP)
-    if _cover(runs_along(small, few, stripes), few).max() < LEAST:
-        return None
-    lines = lines_over(*size, STEP)
-    long = runs_along(small, lines, stripes)
-    if _cover(long, lines).max() < LEAST:
-        return None
-    cells = _grown(small, long, lines)
+    rows: list[Rows] = []
+    for aside in (0, STEP):
+        lines = lines_over(*size, 2 * STEP, aside)
+        rows.append((lines, runs_along(small, lines, min(GOES_ON, stripes))))
+        long = [(laid, kept(runs, runs.bars >= stripes)) for laid, runs in rows]
+        if _cover(long).max() < LEAST:
+            return None
+    cells = _grown(small.shape, rows, long)
     if not cells.any() or _one_wave(small, cells, _width(long)) < ONE_WAVE:
         return None
     return Stripes(cells, _pairs(long))
 
 
-def _grown(luminance: Floats, long: Runs, lines: Lines) -> Mask:
-    """Return the cells of the patterns that long rows of stripes lie in."""
-    shape = tuple(-(-side // CELL) for side in luminance.shape)
-    surely = _covered(long, lines).reshape(shape)
-    short = _along(runs_along(luminance, lines, GOES_ON), long, lines)
-    around = surely | _covered(short, lines).reshape(shape)
+def _grown(size: tuple[int, ...], rows: Sequence[Rows], long: Sequence[Rows]) -> Mask:
+    """Return the cells of the patterns that the long ones of the rows of stripes lie in."""
+    shape = tuple(-(-side // CELL) for side in size)
+    surely = _covered(long).reshape(shape)
+    around = surely | _covered(_along(rows, long)).reshape(shape)
     # A single line that meets a row of things by chance is no pattern.
     opened = cv2.morphologyEx(around.astype(np.uint8), cv2.MORPH_OPEN, _BLOCK)
     _, labels = cv2.connectedComponents(opened, connectivity=8)
@@ -107,16 +107,15 @@ def _one_wave(luminance: Floats, cells: Mask, width: float) -> float:
     shape = luminance.shape
     high, wide = (min(side, max(FINEST, round(PLACE * width))) for side in shape)
     mask = np.repeat(np.repeat(cells, CELL, axis=0), CELL, axis=1)[: shape[0], : shape[1]]
-    window = np.outer(np.hanning(high + 2)[1:-1], np.hanning(wide + 2)[1:-1])
-    filled: list[tuple[float, float]] = []
+    window = np.outer(np.hanning(high + 2)[1:-1], np.hanning(wide + 2)[1:-1]).astype(np.float32)
+    filled = []
     for top in _starts(shape[0], high):
         for left in _starts(shape[1], wide):
             place = np.s_[top : top + high, left : left + wide]
             weight = window * mask[place]
-            if weight.any():
-                filled.append((weight.sum() / window.sum(), _strongest(luminance[place], weight)))
-    enough = min(FILLED, max(full for full, _ in filled))
-    return float(np.median([share for full, share in filled if full >= enough]))
+            filled.append((float(weight.sum()), luminance[place], weight))
+    enough = min(FILLED * window.sum(), max(full for full, _, _ in filled))
+    return float(np.median([_strongest(light, weight) for full, light, weight in filled if full >= enough]))
 
 
 def _starts(whole: int, part: int) -> list[int]:
@@ -125,51 +124,85 @@ def _starts(whole: int, part: int) -> list[int]:
     return [round(start) for start in np.linspace(0, whole - part, count)]
 
 
-def _strongest(light: Floats, weight: NDArray[np.float64]) -> float:
+def _strongest(light: Floats, weight: Floats) -> float:
     """Return the share of the power that lies in the two strongest waves, and right beside them."""
     mean = (light * weight).sum() / weight.sum()
-    power = np.abs(np.fft.fft2((light - mean) * weight)) ** 2
-    whole = power.sum()
-    share = 0.0
+    waves = np.fft.rfft2((light - mean) * weight)
+    half = waves.real**2 + waves.imag**2
+    mirrored = half[-np.arange(len(half)), (light.shape[1] - 1) // 2 : 0 : -1]
+    power = np.concatenate([half, mirrored], axis=1)
+    whole = float(power.sum())
+    flat, share = power.ravel(), 0.0
     for _ in range(2):
-        row, column = np.unravel_index(int(power.argmax()), power.shape)
-        for sign in (1, -1):  # a wave and its mirror image
-            rows = (sign * row + np.arange(-1, 2)) % power.shape[0]
-            columns = (sign * column + np.arange(-1, 2)) % power.shape[1]
-            share += float(power[np.ix_(rows, columns)].sum())
-            power[np.ix_(rows, columns)] = 0.0
+        around = _around(int(flat.argmax()), power.shape)
+        share += float(flat[around].sum())
+        flat[around] = 0.0
     return share / whole if whole else 0.0
 
 
-def _along(runs: Runs, long: Runs, lines: Lines) -> Runs:
+def _around(place: int, shape: tuple[int, ...]) -> list[int]:
+    """Return the flat places of a wave, of its mirror image and of those beside them."""
+    (high, wide), aside = shape, (-1, 0, 1)
+    row, column = divmod(place, wide)
+    every = {
+        (sign * row + down) % high * wide + (sign * column + across) % wide
+        for sign in (1, -1)
+        for down in aside
+        for across in aside
+    }
+    return list(every)
+
+
+def _along(rows: Sequence[Rows], long: Sequence[Rows]) -> tuple[Rows, ...]:
     """Return the runs in the direction in which the long ones cover most, and in those beside it."""
-    aside = (lines.direction[runs.line] - _cover(long, lines).argmax() + 1) % DIRECTIONS
-    return kept(runs, aside <= 2)
+    most = _cover(long).argmax()
+    return tuple(
+        (lines, kept(runs, (lines.direction[runs.line] - most + 1) % DIRECTIONS <= 2)) for lines, runs in rows
+    )
 
 
-def _cover(runs: Runs, lines: Lines) -> NDArray[np.float64]:
+def _cover(rows: Sequence[Rows]) -> NDArray[np.float64]:
     """Return `(directions,)` the share of the picture that each direction's runs cover."""
-    samples = np.bincount(lines.direction, np.diff(lines.first), DIRECTIONS)
-    return np.asarray(np.bincount(lines.direction[runs.line], runs.end - runs.begin, DIRECTIONS) / samples)
+    samples = sum(np.bincount(lines.direction, np.diff(lines.first), DIRECTIONS) for lines, _ in rows)
+    lengths = (
+        np.bincount(lines.direction[runs.line], runs.end - runs.begin, DIRECTIONS) for lines, runs in rows
+    )
+    return np.asarray(sum(lengths) / samples)
 
 
-def _width(runs: Runs) -> float:
+def _bars(rows: Sequence[Rows]) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+    """Return the length of each run, in pixels, and its number of stripes."""
+    return (
+        np.concatenate([runs.end - runs.begin for _, runs in rows]),
+        np.concatenate([runs.bars for _, runs in rows]),
+    )
+
+
+def _width(rows: Sequence[Rows]) -> float:
     """Return the width of a pair, in pixels: the median over the runs."""
-    return float(np.median(2 * (runs.end - runs.begin) / runs.bars))
+    lengths, bars = _bars(rows)
+    return float(np.median(2 * lengths / bars))
 
 
-def _pairs(runs: Runs) -> int:
+def _pairs(rows: Sequence[Rows]) -> int:
     """Return the pairs that only a twentieth of the runs, by length, pass."""
-    order = np.argsort(runs.bars)
-    lengths = np.cumsum((runs.end - runs.begin)[order])
-    return int(runs.bars[order[np.searchsorted(lengths, 0.95 * lengths[-1])]] + 1) // 2
+    lengths, bars = _bars(rows)
+    order = np.argsort(bars)
+    passed = np.cumsum(lengths[order])
+    return int(bars[order[np.searchsorted(passed, 0.95 * passed[-1])]] + 1) // 2
 
 
-def _covered(runs: Runs, lines: Lines) -> Mask:
+def _covered(rows: Sequence[Rows]) -> Mask:
     """Return `(cells,)`: where at least half of the samples of any direction lie in runs."""
+    hits = np.sum([_hits(lines, runs) for lines, runs in rows], axis=0)
+    held = np.sum([lines.held for lines, _ in rows], axis=0)
+    return np.asarray(((2 * hits >= held) & (hits > 0)).any(axis=0))
+
+
+def _hits(lines: Lines, runs: Runs) -> NDArray[np.intp]:
+    """Return `(directions, cells)` samples that lie in runs."""
     steps = np.zeros(len(lines.cell) + 1, np.int64)
     np.add.at(steps, np.rint(runs.begin + 0.5).astype(np.intp), 1)
     np.add.at(steps, np.rint(runs.end + 0.5).astype(np.intp), -1)
     inside = np.cumsum(steps[:-1]) > 0
-    hits = np.bincount(lines.cell[inside], minlength=lines.held.size).reshape(lines.held.shape)
-    return np.asarray(((2 * hits >= lines.held) & (hits > 0)).any(axis=0))
+    return np.bincount(lines.cell[inside], minlength=lines.held.size).reshape(lines.held.shape)

@@ -23,7 +23,7 @@ from cel_check.scene.tasks import tasks_of
 from cel_check.settings import DEFAULTS
 
 ROOT = Path(__file__).resolve().parents[2]
-SCENES = ("sc012", "sc013", "sc014")
+SCENES = ("sc012", "sc013", "sc014", "sc015")
 AIM = 2.0
 """Times of decoding, at most (a house choice)."""
 

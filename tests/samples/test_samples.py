@@ -34,8 +34,9 @@ REDRAWN = [
     "sc013/A/A-0004.png",
     "sc013/B/B-0002.png",
     "sc014/B/B-0003.png",
+    "sc015/title/title-0001.png",
 ]
-LEVELS = "ABCDEF"
+LEVELS = (*"ABCDEF", "title")
 
 Pixels = NDArray[np.uint8]
 Colors = dict[str, str]
@@ -178,11 +179,13 @@ def test_scene_is_large_enough_and_sheet_calls_what_is_there(scene: str) -> None
     assert pixels_of(SAMPLES / scene / "bg" / "harbor.jpg").shape == (1080, 1920, 3)
 
 
-def test_scene_of_frames_has_a_sheet_that_calls_what_is_there() -> None:
-    text = (SAMPLES / "sc014" / "sheet.csv").read_text(encoding="utf-8")
+@pytest.mark.parametrize("scene", ["sc014", "sc015"])
+def test_scene_of_frames_has_a_sheet_that_calls_what_is_there(scene: str) -> None:
+    text = (SAMPLES / scene / "sheet.csv").read_text(encoding="utf-8")
     rows = list(csv.DictReader(text.splitlines()))
-    called = {f"{level} {row[level]}" for row in rows for level in LEVELS if row[level] not in ("", "x")}
-    assert called == {f"{n.split('/')[1]} {drawing_number(n)}" for n in CELS if n.startswith("sc014/")}
+    levels = [key for key in rows[0] if key in LEVELS]
+    called = {f"{level} {row[level]}" for row in rows for level in levels if row[level] not in ("", "x")}
+    assert called == {f"{n.split('/')[1]} {drawing_number(n)}" for n in CELS if n.startswith(f"{scene}/")}
     assert rows[0]["camera"] == "12F"
 
 
