@@ -1,6 +1,6 @@
 """A whole check of a sample cel, decoding included, costs at most four times what decoding its file costs.
 
-Run alone: `python -m pytest -m bench --benchmark-enable -s tests/bench/test_speed.py`.
+Run alone: `python -m pytest -n 0 -m bench --benchmark-enable -s tests/bench/test_speed.py`.
 """
 
 from pathlib import Path
@@ -14,7 +14,7 @@ from speed import MUST, ROUNDS, one_round, report, subjects_in, timings_of, typi
 @pytest.mark.bench
 def test_a_check_costs_at_most_four_times_the_decoding(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
     if not benchmark.enabled:
-        pytest.skip("measures speed: python -m pytest -m bench --benchmark-enable tests/bench/test_speed.py")
+        pytest.skip("measures speed: run it alone, as the first lines of this file say")
     threads = cv2.getNumThreads()
     cv2.setNumThreads(1)
     try:
