@@ -7,7 +7,6 @@ as wide as the line is there, so that an end close to a fork is one too.
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -86,20 +85,25 @@ class Tips:
 
 def tips_of(drawing: Drawing) -> Tips:
     """Find the ends of a drawing's lines; none where there are more than `MOST`."""
-    rows, cols = drawing.ink.ridge.T
-    widths = 2.0 * drawing.ink.depth[rows, cols].astype(np.float64) - 0.5
-    some = widths >= max(1.0, THINNEST * drawing.ink.pen)
-    spots, widths = np.stack([cols[some], rows[some]], axis=1), widths[some]
-    # What is ink on one side of a line's middle is ink on the other.
-    ink = _ring(drawing, spots, widths, LOOKS[0])
-    some = (ink & ~np.roll(ink, LOOKS[0][0] // 2, axis=1)).any(axis=1)
-    for look in LOOKS[1:]:
-        spots, widths = spots[some], widths[some]
-        ink = _ring(drawing, spots, widths, look)
-        some = _one_arc(ink) & (ink.mean(axis=1) <= MOST_ARC + 1 / look[0])
-    ways = -(ink[some] @ _around(SPOTS))
+    ridge, depth = drawing.ink.ridge, drawing.ink.depth
+    widths = 2.0 * depth[ridge[:, 0], ridge[:, 1]].astype(np.float64) - 0.5
+    kept = widths >= max(1.0, THINNEST * drawing.ink.pen)
+    ridge, widths = ridge[kept], widths[kept]
+    if not len(ridge):
+        return Tips(np.zeros((0, 2)), np.zeros((0, 2)), widths)
+    line, here = drawing.ink.line, ridge[:, 0] * depth.shape[1] + ridge[:, 1]
+    some: NDArray[np.int64] = np.arange(len(here))
+    for number, look in enumerate(LOOKS):
+        ink = _ring(line, here[some], widths[some], look)
+        # What is ink on one side of a line's middle is ink on the other.
+        end = (ink & ~np.roll(ink, look[0] // 2, axis=1)).any(axis=1)
+        if number:
+            end &= _one_arc(ink) & (ink.mean(axis=1) <= MOST_ARC + 1 / look[0])
+        some, ink = some[end], ink[end]
+    spots, widths = ridge[some][:, ::-1].astype(np.float64), widths[some]
+    ways = -(ink @ _around(SPOTS))
     ways /= np.maximum(1e-9, np.hypot(ways[:, 0], ways[:, 1]))[:, None]
-    return _outermost(Tips(spots[some].astype(np.float64), ways, widths[some]))
+    return _outermost(Tips(spots, ways, widths))
 
 
 def _around(count: int) -> Spots:
@@ -109,30 +113,25 @@ def _around(count: int) -> Spots:
 
 
 def _ring(
-    drawing: Drawing, spots: NDArray[np.int64], widths: Spots, look: tuple[int, tuple[float, ...]]
+    line: NDArray[np.uint8], here: NDArray[np.int64], widths: Spots, look: tuple[int, tuple[float, ...]]
 ) -> NDArray[np.bool_]:
     """Return `(n, directions)` whether all places from the rim of a line to the ring are ink.
 
     Args:
-        drawing: the cel, taken apart.
-        spots: `(n, 2)` x, y.
+        line: `(h, w)` more than 0 on ink. Past its sides the rows before and after are looked at.
+        here: `(n,)` the spots in it, counted row by row.
         widths: `(n,)` of the lines.
         look: number of directions, and the places in each.
     """
-    if not len(spots):
-        return np.zeros((0, look[0]), bool)
     # Thousands of spots look at dozens of places each, but their lines have few widths: the steps to the
-    # places are worked out once a width, and with a margin around the picture none need be clipped.
-    margin = int(RING[0] * float(widths.max()) + RING[1] + 2.0)
-    line = cv2.copyMakeBorder(drawing.ink.line, *(4 * (margin,)), cv2.BORDER_CONSTANT, value=0)
+    # places are worked out once a width.
     kinds = np.rint(2.0 * widths).astype(np.int64)
-    steps = _steps(np.arange(kinds.max() + 1) / 2.0, look, line.shape[1])
-    here = ((spots[:, 1] + margin) * line.shape[1] + spots[:, 0] + margin)[:, None]
-    least = np.full((len(spots), look[0]), 255, np.uint8)
+    steps = _steps(np.arange(kinds.max(initial=0) + 1) / 2.0, look, line.shape[1])
+    least = np.full((len(here), look[0]), 255, np.uint8)
     for step in steps:
         at = np.take(step, kinds, axis=0)
-        at += here
-        np.minimum(least, np.take(line, at), out=least)
+        at += here[:, None]
+        np.minimum(least, np.take(line, at, mode="clip"), out=least)
     return least > 0
 
 
