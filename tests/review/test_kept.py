@@ -1,5 +1,6 @@
 """No decision is lost: not by two people at once, and not where the server is killed."""
 
+import http.client
 import json
 import os
 import random
@@ -113,7 +114,7 @@ def test_a_server_killed_at_random_among_200_decisions_keeps_every_acknowledged_
                 told = desk.decide(fault, f"turn {sent}")
                 acknowledged[told["decision"]] = f"turn {sent}"
                 fault = told["scene"]["faults"][0]
-        except (urllib.error.URLError, OSError, ValueError):
+        except (http.client.HTTPException, urllib.error.URLError, OSError, ValueError):
             pass  # it was killed before it could answer: whether it kept that one is open
         desk.end(signal.SIGKILL)
         killer.join()
