@@ -3,13 +3,15 @@
 Each returns None where the cel has no place for the fault, rather than a fault that nobody could see.
 """
 
+import json
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from pathlib import Path
 
 import cv2
 import numpy as np
 from art import Color, straight
-from cases import Case, compose
+from cases import Case, compose, save
 from colors import delta_e, nearest_delta, shifted
 from gaps import line_gap
 from leaked import Leaked, leaked_line
@@ -298,3 +300,22 @@ KINDS: dict[str, Callable[[Case, np.random.Generator], Injected | None]] = {
     "left-clear": left_clear,
 }
 """Every injection by the name that `--kinds` takes."""
+
+
+def remembered(path: Path, make: Callable[[], Injected | None]) -> Injected | None:
+    """Return what was put in, from a file; made and written there first where it is not."""
+    if not path.exists():
+        result = make()
+        if result is None:
+            save(path, facts=np.array("null"))
+            return None
+        facts = asdict(result[1])
+        mask = facts.pop("mask")
+        save(path, facts=np.array(json.dumps(facts)), rgba=result[0], mask=mask)
+        return result
+    with np.load(path) as data:
+        facts = json.loads(str(data["facts"]))
+        if facts is None:
+            return None
+        facts.update(kind=FaultKind(facts["kind"]), box=tuple(facts["box"]), point=tuple(facts["point"]))
+        return data["rgba"], Truth(**facts, mask=data["mask"])

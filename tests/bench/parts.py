@@ -24,6 +24,7 @@ from art import digest  # noqa: E402
 from puppets import FACE, JUDGED, Puppet  # noqa: E402
 from score import wilson  # noqa: E402
 
+from cel_check.drawing.drawing import Drawing  # noqa: E402
 from cel_check.drawing.place import Place  # noqa: E402
 from cel_check.drawing.places import places_of  # noqa: E402
 from cel_check.drawing.separate import take_apart  # noqa: E402
@@ -79,10 +80,15 @@ class Tally:
     beside: int = 0
 
 
-def places(puppet: Puppet, rgba: NDArray[np.uint8]) -> Places:
+def apart(puppet: Puppet, rgba: NDArray[np.uint8]) -> Drawing:
     """Take a cel apart as the program does."""
     picture = Picture(np.ascontiguousarray(rgba), None, False, "", None, ())
-    return places_of(take_apart(picture, puppet.palette, DEFAULTS))
+    return take_apart(picture, puppet.palette, DEFAULTS)
+
+
+def places(puppet: Puppet, rgba: NDArray[np.uint8]) -> Places:
+    """Return the places of a cel."""
+    return places_of(apart(puppet, rgba))
 
 
 @dataclass(frozen=True, eq=False)

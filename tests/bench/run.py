@@ -4,12 +4,10 @@ Every cel is checked once as it is (whatever is found is a false alarm) and once
 """
 
 import argparse
-import json
 import sys
 import time
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import asdict
 from pathlib import Path
 
 import cv2
@@ -19,9 +17,9 @@ from numpy.typing import NDArray
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parent)]
 
 from art import digest  # noqa: E402
-from cases import Case, cels, default_cache, save  # noqa: E402
+from cases import Case, cels, default_cache  # noqa: E402
 from flawed import FLAWED  # noqa: E402
-from inject import KINDS, Truth  # noqa: E402
+from inject import KINDS, Injected, Truth, remembered  # noqa: E402
 from reliability import Told, plot, tables, told_on_injected, told_on_untouched  # noqa: E402
 from score import Outcome, alarm_table, judge, markdown_table, recall_tables  # noqa: E402
 from show import captioned, crop, write_sheets  # noqa: E402
@@ -29,7 +27,7 @@ from styles import VERSION  # noqa: E402
 
 from cel_check.checks.run import check_drawing  # noqa: E402
 from cel_check.drawing.separate import take_apart  # noqa: E402
-from cel_check.faults import Fault, FaultKind  # noqa: E402
+from cel_check.faults import Fault  # noqa: E402
 from cel_check.picture.picture import Picture  # noqa: E402
 from cel_check.settings import DEFAULTS  # noqa: E402
 
@@ -65,25 +63,10 @@ def check(rgba: NDArray[np.uint8], case: Case) -> tuple[Fault, ...]:
     return check_drawing(take_apart(picture, case.palette, DEFAULTS), DEFAULTS)
 
 
-def injected(case: Case, kind: str, seed: int, cache: Path) -> tuple[NDArray[np.uint8], Truth] | None:
+def injected(case: Case, kind: str, seed: int, cache: Path) -> Injected | None:
     """Return the cel with one fault, cached; None where the cel has no place for it."""
     path = cache / f"v{VERSION}" / case.name / f"{kind}-{seed}-v{INJECT_VERSION}.npz"
-    if not path.exists():
-        result = KINDS[kind](case, np.random.default_rng(digest(seed, kind, case.name)))
-        if result is None:
-            save(path, facts=np.array("null"))
-            return None
-        rgba, truth = result
-        facts = asdict(truth)
-        mask = facts.pop("mask")
-        save(path, facts=np.array(json.dumps(facts)), rgba=rgba, mask=mask)
-        return result
-    with np.load(path) as data:
-        facts = json.loads(str(data["facts"]))
-        if facts is None:
-            return None
-        facts.update(kind=FaultKind(facts["kind"]), box=tuple(facts["box"]), point=tuple(facts["point"]))
-        return data["rgba"], Truth(**facts, mask=data["mask"])
+    return remembered(path, lambda: KINDS[kind](case, np.random.default_rng(digest(seed, kind, case.name))))
 
 
 class Board:

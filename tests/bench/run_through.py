@@ -18,16 +18,13 @@ from numpy.typing import NDArray
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parent)]
 
 from art import digest  # noqa: E402
-from parts import held  # noqa: E402
+from parts import apart, held, places  # noqa: E402
 from puppets import JUDGED, Puppet  # noqa: E402
 from score import wilson  # noqa: E402
 
 from cel_check.checks.open_line import open_line  # noqa: E402
-from cel_check.drawing.drawing import Drawing  # noqa: E402
 from cel_check.drawing.places import places_of  # noqa: E402
-from cel_check.drawing.separate import take_apart  # noqa: E402
 from cel_check.faults import Fault, Point, Verdict  # noqa: E402
-from cel_check.picture.picture import Picture  # noqa: E402
 from cel_check.scene.closed_lines import with_closed_lines  # noqa: E402
 from cel_check.scene.results import CelResult  # noqa: E402
 from cel_check.settings import DEFAULTS  # noqa: E402
@@ -56,12 +53,6 @@ class Leak:
     rgba: Cel
     point: Point
     length: float
-
-
-def apart(puppet: Puppet, rgba: Cel) -> Drawing:
-    """Take a cel apart as the program does."""
-    picture = Picture(np.ascontiguousarray(rgba), None, False, "", None, ())
-    return take_apart(picture, puppet.palette, DEFAULTS)
 
 
 def result(puppet: Puppet, number: int, rgba: Cel) -> CelResult:
@@ -125,7 +116,7 @@ def _leak(
     ink = ~np.any(list(masks.values()), axis=0) & (rgba[..., 3] == 255)
     if not _has_stubs(ink, (row, col), length, 1.4 * puppet.pen):
         return None
-    if len(places_of(apart(puppet, open_))) >= len(places_of(apart(puppet, rgba))):
+    if len(places(puppet, open_)) >= len(places(puppet, rgba)):
         return None
     return Leak(number, open_, (col, row), length)
 

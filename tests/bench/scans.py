@@ -6,12 +6,11 @@ fault. Held drawings are scanned by held scanners.
 """
 
 import argparse
-import json
 import sys
 import time
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 import cv2
@@ -25,9 +24,9 @@ sys.path[:0] = [
 ]
 
 from art import digest  # noqa: E402
-from cases import Case, cels, default_cache, save  # noqa: E402
+from cases import Case, cels, default_cache  # noqa: E402
 from flawed import FLAWED  # noqa: E402
-from inject import KINDS, Truth  # noqa: E402
+from inject import KINDS, Injected, remembered  # noqa: E402
 from scan_cases import (  # noqa: E402
     MM,
     SCAN_VERSION,
@@ -73,29 +72,17 @@ def arguments() -> argparse.Namespace:
     return parser.parse_args()
 
 
-def injected(case: Case, kind: str, seed: int, cache: Path) -> tuple[NDArray[np.uint8], Truth] | None:
+def injected(case: Case, kind: str, seed: int, cache: Path) -> Injected | None:
     """Return the cel with one fault, its size drawn in millimeters; None where it has no place for it."""
-    path = cache / SCANS.folder / case.name / f"{kind}-{seed}.npz"
-    if not path.exists():
+
+    def make() -> Injected | None:
         rng = np.random.default_rng(digest("scan", seed, kind, case.name))
-        if kind in SIZES_MM:
-            low, high = np.log(SIZES_MM[kind])
-            result = KINDS[kind](case, rng, MM * float(np.exp(rng.uniform(low, high))))  # type: ignore[call-arg]
-        else:
-            result = KINDS[kind](case, rng)
-        if result is None:
-            save(path, facts=np.array("null"))
-            return None
-        facts = asdict(result[1])
-        mask = facts.pop("mask")
-        save(path, facts=np.array(json.dumps(facts)), rgba=result[0], mask=mask)
-        return result
-    with np.load(path) as data:
-        facts = json.loads(str(data["facts"]))
-        if facts is None:
-            return None
-        facts.update(kind=FaultKind(facts["kind"]), box=tuple(facts["box"]), point=tuple(facts["point"]))
-        return data["rgba"], Truth(**facts, mask=data["mask"])
+        if kind not in SIZES_MM:
+            return KINDS[kind](case, rng)
+        low, high = np.log(SIZES_MM[kind])
+        return KINDS[kind](case, rng, MM * float(np.exp(rng.uniform(low, high))))  # type: ignore[call-arg]
+
+    return remembered(cache / SCANS.folder / case.name / f"{kind}-{seed}.npz", make)
 
 
 @dataclass(frozen=True)
