@@ -5,14 +5,16 @@ that parts one fill into two parts, the line is open between them. Strokes that 
 anything off part nothing, nor does a dashed line, whose other gaps stay open.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cache, partial
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from cel_check.checks.bump import color_of
-from cel_check.checks.tips import Spots, Tips, beside_joint, tips_of
+from cel_check.checks.tips import PAST, Spots, Tips, beside_joint, past_half, tips_of
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.regions import LINE, OUTSIDE
 
@@ -34,8 +36,8 @@ LEAST_PART = 12.0
 WOULD_PART = "; closed, it would part them"
 """Words of a fault by which the comparison with other drawings knows that it is asked about this."""
 
-BESIDE = 4
-"""Pixels past half a line's width in which a side is looked for."""
+MARGIN = 4
+"""Pixels around a fill's box in which what surrounds it hangs together."""
 
 
 @dataclass(frozen=True)
@@ -59,6 +61,21 @@ class Opening:
     areas: tuple[int, int]
 
 
+@dataclass(frozen=True, eq=False)
+class _Fill:
+    """One region and what is around it, in a window.
+
+    Attributes:
+        own: `(h, w)` uint8, 1 on the region.
+        around: `(h, w)` int32, what hangs together around it; 0 on the region.
+        corner: x, y of the window on the ground.
+    """
+
+    own: NDArray[np.uint8]
+    around: NDArray[np.int32]
+    corner: tuple[int, int]
+
+
 def openings_of(drawing: Drawing) -> Iterator[Opening]:
     """Find the gaps in the lines of a painted cel whose two sides are alike.
 
@@ -70,28 +87,31 @@ def openings_of(drawing: Drawing) -> Iterator[Opening]:
     """
     pen = drawing.ink.pen
     tips = tips_of(drawing)
+    fill = cache(partial(_fill, drawing))  # a large one has many ends of line in it
     for first, second in tips.facing(max(WIDEST_PIXELS, WIDEST * pen) + pen, FACING):
         narrow, wide = sorted((tips.widths[first], tips.widths[second]))
         if wide <= UNLIKE * narrow:
-            found = _opening(drawing, tips, (first, second))
+            found = _opening(drawing, tips, (first, second), fill)
             if found is not None and found.areas[0] >= LEAST_PART * pen * pen:
                 yield found
 
 
-def _opening(drawing: Drawing, tips: Tips, pair: tuple[int, int]) -> Opening | None:
+def _opening(
+    drawing: Drawing, tips: Tips, pair: tuple[int, int], fill: Callable[[int], _Fill]
+) -> Opening | None:
     """Measure the place between two ends of line; None where it is inked, or parts nothing."""
     one, two = (tips.spots[tip] for tip in pair)
     far = float(np.hypot(*(two - one)))
     axis, width = (two - one) / far, float(min(tips.widths[tip] for tip in pair))
     bare = _bare(drawing, one, axis, far)
-    sides = _sides(drawing, (one + two) / 2.0, axis, width)
-    if not bare or sides is None:
+    sides = beside_joint(drawing.regions.ids, one, two, (width / 2.0, width + PAST))
+    if not bare or len(sides) < 2:
         return None
     color = color_of(drawing, sides[0])
     if color != color_of(drawing, sides[1]):
         return None
     if sides[0] == sides[1]:
-        areas = _parted(drawing, sides[0], (one, two), width)
+        areas = _parted(fill(sides[0]), (one, two), width)
     else:  # a slit that is too narrow for the two parts to meet in it
         areas = [int(drawing.regions.area[side]) for side in sides]
     if len(areas) != 2:
@@ -108,33 +128,31 @@ def _bare(drawing: Drawing, start: Spots, axis: Spots, far: float) -> int:
     return int(np.count_nonzero(drawing.regions.ids[rows, cols] != LINE))
 
 
-def _sides(drawing: Drawing, middle: Spots, axis: Spots, width: float) -> tuple[int, int] | None:
-    """Return the regions on the two sides of a gap; None where one side has none."""
-    ids, met = drawing.regions.ids, []
-    normal = np.array([-axis[1], axis[0]])
-    for way in (1.0, -1.0):
-        out = np.arange(width / 2.0, width + BESIDE)[:, None]
-        cols, rows = np.rint(middle + way * out * normal).astype(np.int64).T
-        inside = (rows >= 0) & (rows < ids.shape[0]) & (cols >= 0) & (cols < ids.shape[1])
-        seen = ids[rows[inside], cols[inside]]
-        met += seen[seen > 0][:1].tolist()
-    return (met[0], met[1]) if len(met) == 2 else None
+def _fill(drawing: Drawing, region: int) -> _Fill:
+    """Return a region in its window."""
+    x, y, wide, high = (int(value) for value in drawing.regions.box[region])
+    own = (drawing.regions.ids[y : y + high, x : x + wide] == region).view(np.uint8)
+    # Past the art's rectangle all is one outside, which the art alone would part.
+    margin = (MARGIN, MARGIN, MARGIN, MARGIN)
+    own = np.asarray(cv2.copyMakeBorder(own, *margin, cv2.BORDER_CONSTANT, value=int(region == OUTSIDE)))
+    _, around = cv2.connectedComponents(1 - own, connectivity=8)
+    return _Fill(own, np.asarray(around, np.int32), (x - MARGIN, y - MARGIN))
 
 
-def _parted(drawing: Drawing, region: int, ends: tuple[Spots, Spots], width: float) -> list[int]:
+def _parted(fill: _Fill, ends: tuple[Spots, Spots], width: float) -> list[int]:
     """Return the areas of the two parts that a region falls into where two ends of line are joined.
 
-    Empty where both sides of the joint hang together all the same.
+    Empty where both sides of the joint hang together all the same: only ends that hang together around the
+    region close anything off.
     """
-    ids = drawing.regions.ids
-    x, y, wide, high = (int(value) for value in drawing.regions.box[region])
-    left, top = x - BESIDE, y - BESIDE
-    margin = (BESIDE, BESIDE, BESIDE, BESIDE)
-    own = (ids[y : y + high, x : x + wide] == region).view(np.uint8)
-    # Past the art's rectangle all is one outside, which the art alone would part.
-    window = cv2.copyMakeBorder(own, *margin, cv2.BORDER_CONSTANT, value=int(region == OUTSIDE))
-    one, two = ((round(float(end[0])) - left, round(float(end[1])) - top) for end in ends)
-    cv2.line(window, one, two, 0, max(2, round(width / 2)))
+    one, two = (np.rint(end).astype(np.int64) - fill.corner for end in ends)
+    last = np.array(fill.own.shape[::-1]) - 1
+    held = [int(fill.around[tuple(np.clip(end, 0, last)[::-1])]) for end in (one, two)]
+    if held[0] != held[1]:
+        return []
+    window = fill.own.copy()
+    cv2.line(window, one.tolist(), two.tolist(), 0, max(2, round(width / 2)))
     _, labels, stats, _ = cv2.connectedComponentsWithStats(window, connectivity=4)
-    met = beside_joint(labels, np.array(one, np.float64), np.array(two, np.float64), width)
+    sides = beside_joint(np.asarray(labels, np.int32), one.astype(float), two.astype(float), past_half(width))
+    met = set(sides)
     return [int(stats[label, cv2.CC_STAT_AREA]) for label in met] if len(met) == 2 else []

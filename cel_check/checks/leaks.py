@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from cel_check.checks.tips import beside_joint, tips_of
+from cel_check.checks.tips import beside_joint, past_half, tips_of
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.regions import LINE
 
@@ -65,7 +65,7 @@ def leaks_of(drawing: Drawing) -> Iterator[Leak]:
     areas = np.where(np.arange(len(stats)) > 0, stats[:, cv2.CC_STAT_AREA], 0)
     for first, second in pairs:
         a, b = tips.spots[first], tips.spots[second]
-        met = beside_joint(places, a, b, pen)
+        met = set(beside_joint(places, a, b, past_half(pen)))
         sizes = sorted(int(areas[place]) for place in met)
         if len(sizes) == 2 and sizes[0] >= LEAST_PLACE * pen * pen:
             span = max(1.0, float(np.hypot(*(b - a))) - pen)  # a ridge ends half a pen before its line

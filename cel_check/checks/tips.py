@@ -167,22 +167,27 @@ def _outermost(tips: Tips) -> Tips:
     return Tips(tips.spots[keep], tips.ways[keep], tips.widths[keep])
 
 
-def beside_joint(labels: NDArray[np.int32], one: Spots, two: Spots, width: float) -> set[int]:
-    """Return what lies on the two sides of two ends of line that are joined: one or two labels.
+def beside_joint(labels: NDArray[np.int32], one: Spots, two: Spots, way: tuple[float, float]) -> list[int]:
+    """Return what lies on the two sides of two ends of line that are joined, where something does.
 
     Args:
-        labels: `(h, w)`, 0 where the lines and the joint lie.
+        labels: `(h, w)`, 0 or less where the lines and the joint lie.
         one: x, y of the first end.
         two: of the second.
-        width: of the line in pixels.
+        way: pixels from the joint's middle between which a side is looked for.
     """
     middle, span = (one + two) / 2.0, two - one
     normal = np.array([-span[1], span[0]]) / max(1e-9, float(np.hypot(*span)))
-    met = set()
-    for way in (1.0, -1.0):
-        for out in np.arange(width / 4.0 + 1.0, width + PAST):
-            col, row = (round(float(value)) for value in middle + way * out * normal)
-            if 0 <= row < labels.shape[0] and 0 <= col < labels.shape[1] and labels[row, col]:
-                met.add(int(labels[row, col]))
+    met = []
+    for side in (1.0, -1.0):
+        for out in np.arange(*way):
+            col, row = (round(float(value)) for value in middle + side * out * normal)
+            if 0 <= row < labels.shape[0] and 0 <= col < labels.shape[1] and labels[row, col] > 0:
+                met.append(int(labels[row, col]))
                 break
     return met
+
+
+def past_half(width: float) -> tuple[float, float]:
+    """Return the way on which a joint half as thick as its line has its sides."""
+    return width / 4.0 + 1.0, width + PAST
