@@ -4,6 +4,8 @@ A slit of two or three pixels in a line is blurred through, so that nothing in i
 the way from line to fill is where its edges lie.
 """
 
+from typing import Any
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +13,7 @@ from numpy.typing import NDArray
 Bytes = NDArray[np.uint8]
 Mask = NDArray[np.bool_]
 Places = NDArray[np.int64]
+Real = NDArray[np.floating[Any]]
 
 _NEAR = 7
 """Side in pixels of the window in which a soft pixel beside a line is its rim: three pixels of blur."""
@@ -40,7 +43,7 @@ def harden(rgb: Bytes, flat: Mask, inks: Bytes) -> None:
     found = pixels[soft].astype(np.float32)
     least = np.full(len(soft), _MIX, np.float32)
     for ink in inks.astype(np.float32):
-        share, off = _mixed(found, beside, ink)
+        share, off = mix_of(found, beside, ink)
         better = off < least
         least[better] = off[better]
         pixels[soft[better]] = np.where(share[:, None] >= 0.5, beside, ink)[better].astype(np.uint8)
@@ -57,11 +60,15 @@ def beside_of(rgb: Bytes, solid: Mask, where: Places) -> Bytes:
     return colors
 
 
-def _mixed(
-    found: NDArray[np.float32], fills: NDArray[np.float32], ink: NDArray[np.float32]
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Return the share of the fill in `(n, 3)` mixes of fill and ink, and how far off the mix each is."""
-    full = fills - ink
-    share = np.clip(((found - ink) * full).sum(axis=1) / np.maximum((full**2).sum(axis=1), 1.0), 0, 1)
-    off = np.abs(found - ink - share[:, None] * full).max(axis=1)
-    return share.astype(np.float32), off.astype(np.float32)
+def mix_of(found: Real, color: Real, ground: Real) -> tuple[Real, Real]:
+    """Return the share (0 to 1) of a color in mixes of it and a ground, and how far off the mix each is.
+
+    Args:
+        found: `(n, 3)` levels.
+        color: `(n, 3)` or `(3,)` levels.
+        ground: `(3,)` levels.
+    """
+    full = color - ground
+    share = np.clip(((found - ground) * full).sum(axis=1) / np.maximum((full**2).sum(axis=-1), 1.0), 0, 1)
+    off = np.abs(found - ground - share[:, None] * np.atleast_2d(full)).max(axis=1, initial=0.0)
+    return share, off

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from cel_check.scan.clear_card import off_shade
 from cel_check.scan.flatten import Flattened
-from cel_check.scan.harden import beside_of
+from cel_check.scan.harden import beside_of, mix_of
 from cel_check.scan.punch import MM_PER_INCH
 
 Bytes = NDArray[np.uint8]
@@ -86,7 +86,7 @@ def _best(found: Floats, options: list[Bytes], card: Floats) -> tuple[Bytes, Flo
 
     What is hardly more than card is a mix of anything with it: the first option, the fill beside, goes ahead.
     """
-    mixes = [_share(found, option.astype(np.float64), card) for option in options]
+    mixes = [mix_of(found, option.astype(np.float64), card) for option in options]
     ahead = [off + (_AHEAD if n else 0.0) for n, (_, off) in enumerate(mixes)]
     best, pick = np.argmin(ahead, axis=0), np.arange(len(found))
     share, off = (np.array([mix[n] for mix in mixes])[best, pick] for n in (0, 1))
@@ -104,13 +104,6 @@ def _strongest(rgb: Bytes, where: NDArray[np.int64], card: Rgb) -> Bytes:
     farthest = np.abs(colors.astype(np.int16) - np.array(card, np.int16)).max(axis=2).argmax(axis=1)
     strongest: Bytes = colors[np.arange(len(where)), farthest]
     return strongest
-
-
-def _share(found: Floats, color: Floats, card: Floats) -> tuple[Floats, Floats]:
-    """Return the share of a color in `(n, 3)` mixes of it and the card, and how far off the mix each is."""
-    full = color - card
-    part = np.clip(((found - card) * full).sum(axis=1) / np.maximum((full**2).sum(axis=-1), 1.0), 0, 1)
-    return part, np.abs(found - card - part[:, None] * np.atleast_2d(full)).max(axis=1, initial=0.0)
 
 
 def _open_holes(rgba: Bytes, flat: Flattened, clear: NDArray[np.bool_], terms: tuple[Rgb, float]) -> None:
@@ -143,7 +136,7 @@ def _open_hole(
         return
     colors, counts = np.unique(rgba[solid][:, :3], axis=0, return_counts=True)
     color, own = colors[counts.argmax()].astype(np.float64), np.array(card, np.float64)
-    share, off = _share(flat.rgb[window].reshape(-1, 3).astype(np.float64), color, own)
+    share, off = mix_of(flat.rgb[window].reshape(-1, 3).astype(np.float64), color, own)
     share, mixed = share.reshape(near.shape), off.reshape(near.shape) < _MIXED
     beside = near & ~core
     if not (mixed[core].all() and mixed[beside].mean() > _ONE_FILL and share[core].min() < _MIDDLE):
