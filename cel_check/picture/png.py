@@ -9,6 +9,8 @@ from dataclasses import dataclass
 
 import imagecodecs
 import numpy as np
+from kornia_rs.io import decode_image_png_u8 as _png_8_bits
+from kornia_rs.io import decode_image_png_u16 as _png_16_bits
 from PIL.PngImagePlugin import PngImageFile
 
 from cel_check.errors import BadPicture
@@ -29,6 +31,9 @@ _CHROMATICITY_SLACK = 0.01
 
 _CHANNELS = {0: 1, 2: 3, 3: 3, 4: 2, 6: 4}
 """Channels of each color type: gray, RGB, indexed (expanded to RGB), gray and alpha, RGB and alpha."""
+
+_USUAL = {2: "rgb", 6: "rgba"}
+"""Color types that the faster decoder takes, and its names for them."""
 
 _TAKE_TRNS = (0, 2, 3)
 """Color types that a tRNS chunk gives an alpha channel to."""
@@ -109,6 +114,9 @@ def decode_png(data: bytes, chunks: Chunks) -> Raster:
         BadPicture: its pixels are damaged, or an indexed picture uses a color that its palette does not hold.
     """
     samples = _room_for(chunks)
+    usual = _decode_usual(data, chunks, samples)
+    if usual is not None:
+        return Raster(usual)
     try:
         imagecodecs.png_decode(data, out=samples)
     except (imagecodecs.PngError, ValueError) as error:
@@ -118,6 +126,22 @@ def decode_png(data: bytes, chunks: Chunks) -> Raster:
     if b"PLTE" in chunks.places:
         _expect_colors_in_palette(data, chunks)
     return Raster(samples if samples.ndim == 3 else samples[:, :, np.newaxis])
+
+
+def _decode_usual(data: bytes, chunks: Chunks, room: Samples) -> Samples | None:
+    """Return the pixels of the two usual kinds, RGB and RGBA by rows, in less than half the time.
+
+    None for all others, and where anything is wrong: then the decoder that says what is wrong has its turn.
+    The room is only asked for: a decoder that found none would end the program.
+    """
+    color_type, interlaced = struct.unpack_from(">9xBxxB", chunks.content(b"IHDR"))
+    if color_type not in _USUAL or interlaced or b"tRNS" in chunks.places:
+        return None
+    decode = _png_8_bits if room.dtype == np.uint8 else _png_16_bits
+    try:
+        return np.asarray(decode(data, room.shape[:2], _USUAL[color_type]))
+    except Exception:  # each kind of damage has its own, and all are met again by the other decoder
+        return None
 
 
 def _room_for(chunks: Chunks) -> Samples:

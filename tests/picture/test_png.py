@@ -7,13 +7,14 @@ import sys
 import tracemalloc
 import zlib
 
+import imagecodecs
 import numpy as np
 import pytest
 from picture_files import noise, png_chunk, with_chunk, with_pillow
 from PIL import Image
 
 from cel_check.errors import BadPicture
-from cel_check.picture.png import color_notes, decode_png, read_chunks
+from cel_check.picture.png import _decode_usual, color_notes, decode_png, read_chunks
 
 PLAIN = with_pillow(noise(3), "PNG")
 SRGB_PRIMARIES = (31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000)
@@ -131,3 +132,78 @@ def test_a_color_beyond_the_palette_is_damage():
     bad = indexed(indexes, 11)
     with pytest.raises(BadPicture, match=r"uses color 11 of a palette that holds 11 \(numbered from 0\)"):
         decode_png(bad, read_chunks(bad))
+
+
+def raw_png(size, color_type, rows, interlaced=0, clear=b""):
+    header = struct.pack(">IIBBBBB", size[1], size[0], 8, color_type, 0, 0, interlaced)
+    return (
+        b"\x89PNG\r\n\x1a\n"
+        + png_chunk(b"IHDR", header)
+        + (png_chunk(b"tRNS", clear) if clear else b"")
+        + png_chunk(b"IDAT", zlib.compress(rows))
+        + png_chunk(b"IEND", b"")
+    )
+
+
+def usual_picture(channels, depth):
+    """Return smooth and noisy parts: libpng's heuristic then uses every filter."""
+    rng = np.random.default_rng(channels + depth)
+    ramp = np.add.outer(np.arange(61), np.arange(83))[:, :, None] * np.arange(1, channels + 1)
+    ramp[20:40] += rng.integers(0, 200, (20, 83, channels))
+    return (ramp * (257 if depth == 16 else 1)).astype(np.uint16 if depth == 16 else np.uint8)
+
+
+@pytest.mark.parametrize("depth", [8, 16])
+@pytest.mark.parametrize("channels", [3, 4])
+def test_two_decoders_agree_on_the_usual_kinds(channels, depth):
+    picture = usual_picture(channels, depth)
+    data = imagecodecs.png_encode(picture, level=6, filter=0x08 | 0x10 | 0x20 | 0x40 | 0x80)
+    chunks = read_chunks(data)
+    usual = _decode_usual(data, chunks, np.empty_like(picture))
+    np.testing.assert_array_equal(usual, picture)
+    np.testing.assert_array_equal(usual, imagecodecs.png_decode(data))
+
+
+@pytest.mark.parametrize(
+    ("color_type", "interlaced", "clear", "pixel"),
+    [
+        pytest.param(0, 0, b"", b"\x07", id="gray"),
+        pytest.param(4, 0, b"", b"\x07\x09", id="gray and alpha"),
+        pytest.param(2, 1, b"", b"\x07\x08\x09", id="interlaced"),
+        pytest.param(2, 0, struct.pack(">HHH", 7, 8, 9), b"\x07\x08\x09", id="a clear color"),
+    ],
+)
+def test_other_kinds_are_left_to_the_decoder_that_knows_them(color_type, interlaced, clear, pixel):
+    data = raw_png((1, 1), color_type, b"\0" + pixel, interlaced, clear)
+    chunks = read_chunks(data)
+    assert _decode_usual(data, chunks, np.empty((1, 1, 3), np.uint8)) is None
+    assert decode_png(data, chunks).samples[0, 0, 0] == 7
+
+
+def test_two_decoders_agree_on_what_is_damaged():
+    """A bit turned over anywhere, a checksum of the pixels that is wrong, an end that is missing."""
+    picture = usual_picture(4, 8)
+    data = imagecodecs.png_encode(picture, level=6)
+    rng = np.random.default_rng(8)
+    for at, bit in zip(rng.integers(33, len(data) - 12, 300), rng.integers(0, 8, 300), strict=True):
+        damaged = data[:at] + bytes([data[at] ^ 1 << bit]) + data[at + 1 :]
+        try:
+            expected = imagecodecs.png_decode(damaged)
+        except (imagecodecs.PngError, ValueError):
+            expected = None
+        try:
+            chunks = read_chunks(damaged)
+        except BadPicture:
+            continue
+        usual = _decode_usual(damaged, chunks, np.empty_like(picture))
+        assert (usual is None) == (expected is None)
+        assert usual is None or np.array_equal(usual, expected)
+
+
+def test_pixels_that_stop_early_are_damage_to_both_decoders():
+    rows = b"".join(b"\0" + row.tobytes() for row in usual_picture(3, 8))
+    for cut in (0, 1, 250, len(rows) // 2, len(rows) - 1):
+        data = raw_png((61, 83), 2, rows[:cut])
+        assert _decode_usual(data, read_chunks(data), np.empty((61, 83, 3), np.uint8)) is None
+        with pytest.raises(BadPicture, match="damaged"):
+            decode_png(data, read_chunks(data))
