@@ -3,7 +3,6 @@
 from collections.abc import Callable, Mapping
 
 import numpy as np
-from numpy.typing import NDArray
 
 from drawing_kit.cel import HEIGHT, WIDTH, Pixels
 from drawing_kit.plant import (
@@ -17,6 +16,7 @@ from drawing_kit.plant import (
     part_at,
     pinhole,
     recolor,
+    repaint,
 )
 
 Colors = Mapping[str, str]
@@ -32,30 +32,8 @@ def planted_013(level: str, drawing: str, pixels: Pixels, colors: Colors) -> Pla
 
 def _off_model(pixels: Pixels, colors: Colors) -> Planted:
     old = colors["trousers"]
-    leg = part_at(pixels, (650, 880), old)
-    after = pixels.copy()
-    after[_with_rim(leg)] = _moved(pixels[_with_rim(leg)], old, OFF_TROUSERS, colors["outline"])
+    after = repaint(pixels, part_at(pixels, (650, 880), old), (old, OFF_TROUSERS), colors["outline"])
     return changed("off-model", pixels, after, "The right trouser leg is mixed too gray and too red.")
-
-
-def _moved(pixels: Pixels, old: str, new: str, ink: str) -> Pixels:
-    """Pixels that are a blend of `old` paint and ink become the same blend of `new` paint and ink."""
-    paint, line, fresh = (
-        np.array([int(c[i : i + 2], 16) for i in (1, 3, 5)], float) for c in (old, ink, new)
-    )
-    axis = line - paint
-    share = np.clip((pixels[:, :3] - paint) @ axis / (axis @ axis), 0, 1)[:, None]
-    out = pixels.copy()
-    out[:, :3] = np.round(pixels[:, :3] + (1 - share) * (fresh - paint)).clip(0, 255)
-    return out
-
-
-def _with_rim(part: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    out = part.copy()
-    for axis in (0, 1):
-        for step in (-1, 1):
-            out |= np.roll(part, step, axis=axis)
-    return out
 
 
 def _unpainted(pixels: Pixels, colors: Colors) -> Planted:
@@ -65,9 +43,7 @@ def _unpainted(pixels: Pixels, colors: Colors) -> Planted:
 
 def _wrong_part(pixels: Pixels, colors: Colors) -> Planted:
     old = colors["trousers"]
-    leg = _with_rim(part_at(pixels, (557, 880), old))
-    after = pixels.copy()
-    after[leg] = _moved(pixels[leg], old, colors["coat"], colors["outline"])
+    after = repaint(pixels, part_at(pixels, (557, 880), old), (old, colors["coat"]), colors["outline"])
     return changed("wrong-part", pixels, after, "The left trouser leg is painted with the coat's paint.")
 
 

@@ -100,6 +100,20 @@ def recolor(pixels: Pixels, where: NDArray[np.bool_], old: str, new: str) -> Pix
     return out
 
 
+def repaint(pixels: Pixels, part: NDArray[np.bool_], paints: tuple[str, str], ink: str) -> Pixels:
+    """A part gets another paint; its rim becomes the same blend of the new paint and ink as of the old."""
+    rim = part.copy()
+    for axis in (0, 1):
+        for step in (-1, 1):
+            rim |= np.roll(part, step, axis=axis)
+    old, new, line = (np.array(rgb(color), float) for color in (*paints, ink))
+    axis_of_blends = line - old
+    share = np.clip((pixels[rim][:, :3] - old) @ axis_of_blends / (axis_of_blends @ axis_of_blends), 0, 1)
+    out = pixels.copy()
+    out[rim, :3] = np.round(pixels[rim][:, :3] + (1 - share)[:, None] * (new - old)).clip(0, 255)
+    return out
+
+
 def left_edge(pixels: Pixels, row: int, between: tuple[int, int]) -> int:
     """The first pixel that is not clear on a row, between two columns."""
     columns = np.flatnonzero(pixels[row, between[0] : between[1], 3] > 127)

@@ -1,6 +1,6 @@
 """What is on the cels of scenes 012 and 013, and on the model cels."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from drawing_kit.cel import Cel
@@ -34,12 +34,16 @@ class Level:
 
 @dataclass(frozen=True)
 class Scene:
+    """A scene; `field` is in inches, `scan` the [scan] table of one whose cels were scanned."""
+
     number: str
     condition: str | None
     frames: int
     levels: dict[str, Level]
     exposure: dict[str, dict[int, str]]
     remarks: dict[str, dict[int, str]]
+    field: float = 12
+    scan: Mapping[str, str | int] | None = None
 
 
 def blank(models: tuple[Model, ...], condition: str | None, level: int = 1, hard: bool = False) -> Cel:

@@ -7,6 +7,8 @@ from pathlib import Path
 Exposure = Mapping[str, Mapping[int, str]]
 """By level: the frame from which a drawing (or `x`) is exposed."""
 
+Table = Mapping[str, str | float]
+
 
 def write_sheet(
     path: Path, exposure: Exposure, frames: int, remarks: Mapping[str, Mapping[int, str]]
@@ -30,16 +32,21 @@ def frames_of(exposure: Exposure, level: str, drawing: str, frames: int) -> list
     return shown
 
 
-def write_scene(path: Path, number: str, condition: str | None, models: Mapping[str, Sequence[str]]) -> None:
-    """`models`: by level, the stems of its color models."""
-    lines = ["schema = 1", "", "[scene]", f'number     = "{number}"', 'source     = "digital"']
-    lines += [f'condition  = "{condition}"'] if condition else []
-    lines += ["fps        = 24", "field      = 12", 'background = "bg/harbor.jpg"']
+def write_scene(path: Path, scene: Table, models: Mapping[str, Sequence[str]], scan: Table | None) -> None:
+    """`scene` and `scan`: keys of these tables. `models`: by level, the stems of its color models."""
+    lines = ["schema = 1", "", "[scene]", *_keys(scene)]
     for level, stems in models.items():
         names = ", ".join(f'"../../palettes/{stem}.toml"' for stem in stems)
         lines += ["", f"[level.{level}]", f"models = [{names}]"]
+    lines += ["", "[scan]", *_keys(scan)] if scan else []
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+def _keys(table: Table) -> list[str]:
+    """Strings are quoted, and the signs of equality stand below each other."""
+    wide = max(map(len, table))
+    return [f"{key:{wide}} = " + (f'"{v}"' if isinstance(v, str) else f"{v:g}") for key, v in table.items()]
 
 
 def every(start: int, step: int, *drawings: str) -> dict[int, str]:

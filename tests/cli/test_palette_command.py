@@ -78,7 +78,7 @@ def test_an_episode_says_who_meets_on_a_level(tool, tmp_path):
     run = tool("palette", "--episode", ROOT / "samples", "--json")
     told = json.loads(run.stdout)
     assert run.returncode == 0
-    assert told["scenes"] == ["sc012", "sc013", "sc014", "sc015"]
+    assert told["scenes"] == ["sc012", "sc013", "sc014", "sc015", "sc016"]
     assert {model["key"] for model in told["models"]} == {"tilda", "lamp", "rook"}
     close = [one for one in told["findings"] if one["kind"] == "too-close"]
     assert close
