@@ -28,6 +28,14 @@ _SIZE = (0.72, 1.32)
 """A hole's length, height and area over what they should be: punches wear and rims are soft."""
 
 
+_REACH, _WHOLE = 0.5, 0.9
+"""Inches from a hole's place within which what differs from the strip belongs to it, torn or not; and its
+length and height at most: whatever is longer was painted (house choices)."""
+
+_RIM = 0.04
+"""Inches around a hole that its soft rim takes up."""
+
+
 @dataclass(frozen=True, eq=False)
 class Candidates:
     """What may be a hole; places are pixels of the whole picture.
@@ -64,10 +72,36 @@ def find_holes(rgb: NDArray[np.uint8], dpi: float, punch: Punch, side: Side) -> 
     return Candidates(*((spots + 0.5) / scale - 0.5 + (0.0, top) for spots in found))
 
 
+def cover_holes(
+    rgb: NDArray[np.uint8], dpi: float, punch: Punch, side: Side, spots: NDArray[np.float64]
+) -> None:
+    """Cover holes that are somewhere else than they should be, whole or torn, with the strip's own color.
+
+    Args:
+        rgb: `(h, w, 3)` uint8 or more channels; changed.
+        dpi: its pixels an inch.
+        punch: the holes' measures.
+        side: the edge.
+        spots: `(n, 2)` x, y of their middles.
+    """
+    depth = min(rgb.shape[0], round(punch.strip * dpi))
+    top = 0 if side is Side.TOP else rgb.shape[0] - depth
+    view = rgb[top : top + depth, :, :3]
+    pixels = np.ascontiguousarray(view)
+    ground = _ground(pixels)
+    differs = _differs(_apart(pixels, ground))
+    _, labels, stats, middles = cv2.connectedComponentsWithStats(differs, connectivity=8)
+    near = np.hypot(*(middles[:, None] - (spots - (0.0, top))).transpose(2, 0, 1)).min(axis=1) < _REACH * dpi
+    holes = near & (stats[:, 2:4].max(axis=1) < _WHOLE * dpi)
+    holes[0] = False
+    rim = 2 * round(_RIM * dpi) + 1
+    mask = cv2.dilate(holes[labels].view(np.uint8), np.ones((rim, rim), np.uint8)) > 0
+    view[mask] = ground[mask]
+
+
 def _shapes(strip: NDArray[np.uint8], dpi: float, punch: Punch) -> tuple[NDArray[np.float64], ...]:
-    apart = _apart(strip)
-    sigma = 1.4826 * float(np.median(np.abs(apart - np.median(apart)))) + float(np.median(apart))
-    differs = np.asarray(apart > max(_LEAST_CONTRAST, _SIGMAS * sigma), np.uint8)
+    apart = _apart(strip, _ground(strip))
+    differs = _differs(apart)
     mask = cv2.morphologyEx(differs, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
     count, labels, stats, middles = cv2.connectedComponentsWithStats(mask, connectivity=8)
     kinds: tuple[list[NDArray[np.float64]], ...] = ([], [], [])
@@ -81,15 +115,26 @@ def _shapes(strip: NDArray[np.uint8], dpi: float, punch: Punch) -> tuple[NDArray
     return tuple(np.array(spots).reshape(-1, 2) for spots in kinds)
 
 
-def _apart(strip: NDArray[np.uint8]) -> NDArray[np.float32]:
+def _differs(apart: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """Return 1 where a pixel is farther from the strip's color than grain explains."""
+    sigma = 1.4826 * float(np.median(np.abs(apart - np.median(apart)))) + float(np.median(apart))
+    return np.asarray(apart > max(_LEAST_CONTRAST, _SIGMAS * sigma), np.uint8)
+
+
+def _apart(strip: NDArray[np.uint8], ground: NDArray[np.uint8]) -> NDArray[np.float32]:
     """Return how far each pixel is from the strip's smooth color, in levels, the most of its channels."""
+    smooth = cv2.GaussianBlur(strip, (0, 0), 0.8)
+    return most(cv2.absdiff(smooth, ground)).astype(np.float32)
+
+
+def _ground(strip: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return the strip's own smooth color at each pixel."""
     height, width = strip.shape[:2]
     size = (max(1, width // _SMALL), max(1, height // _SMALL))
     small = cv2.resize(strip, size, interpolation=cv2.INTER_AREA)
     kernel = 51  # wider than two slots; OpenCV's median takes any odd size for 8 bits
     ground = cv2.resize(cv2.medianBlur(small, kernel), (width, height), interpolation=cv2.INTER_LINEAR)
-    smooth = cv2.GaussianBlur(strip, (0, 0), 0.8)
-    return most(cv2.absdiff(smooth, ground)).astype(np.float32)
+    return np.asarray(ground, np.uint8)
 
 
 def _measured(

@@ -21,7 +21,7 @@ from cel_check.scan.flatten import Flattened, Inks, flatten
 from cel_check.scan.lift import lift
 from cel_check.scan.profile import Profile
 from cel_check.scan.punch import Punch
-from cel_check.scan.register import OffRegister, Registration, in_register, register
+from cel_check.scan.register import OffRegister, Registration, in_register, register, without_holes
 
 WORK_DPI = 150.0
 """Pixels an inch at which a scan is taken apart."""
@@ -95,6 +95,8 @@ def prepare(
     if isinstance(found, Registration):
         move = _at(found.move, scale)
         small = in_register(small, replace(found, move=move), dpi * scale, punch)
+    else:
+        small = without_holes(small, found, scale, dpi * scale, punch)
     back = _back(move, scale)
     linear = _linear(small, profile)
     card = even_by_card(linear, bed.backing)

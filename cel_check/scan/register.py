@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cel_check.picture.picture import Picture
-from cel_check.scan.holes import Candidates, find_holes
+from cel_check.scan.holes import Candidates, cover_holes, find_holes
 from cel_check.scan.punch import MM_PER_INCH, Punch, Side
 
 Pixels = TypeVar("Pixels", NDArray[np.uint8], NDArray[np.uint16])
@@ -58,14 +58,21 @@ class Registration:
 
 @dataclass(frozen=True)
 class OffRegister:
-    """Why a scan cannot be brought to register: what is wrong, and the mend.
+    """Why a scan cannot be brought to register.
 
-    `holeless` where no hole at all was found, so that none can be torn.
+    Attributes:
+        wrong: what is wrong.
+        mend: the mend.
+        holeless: whether no hole at all was found, so that none can be torn.
+        holes: x, y of the middles of those that were, or of where a torn one should be.
+        side: the edge along which these are.
     """
 
     wrong: str
     mend: str
     holeless: bool = False
+    holes: tuple[tuple[float, float], ...] = ()
+    side: Side = Side.BOTTOM
 
 
 def register(picture: Picture, dpi: float, punch: Punch) -> Registration | OffRegister:
@@ -82,7 +89,8 @@ def register(picture: Picture, dpi: float, punch: Punch) -> Registration | OffRe
     if three is None:
         return _why(rgb, found, dpi, punch)
     registration = _registration(three, (picture.width, picture.height), dpi, punch)
-    return _too_far(registration) or registration
+    off = _too_far(registration)
+    return registration if off is None else replace(off, holes=_spots(three), side=punch.side)
 
 
 def in_register(picture: Picture, registration: Registration, dpi: float, punch: Punch) -> Picture:
@@ -97,6 +105,23 @@ def in_register(picture: Picture, registration: Registration, dpi: float, punch:
             _cover(pixels, dpi, punch)
     notes = (*picture.notes, registration.sentence())
     return replace(picture, rgba=moved, rgb16=deep, notes=notes)
+
+
+def without_holes(picture: Picture, off: OffRegister, scale: float, dpi: float, punch: Punch) -> Picture:
+    """Return a picture that is not in register with its holes covered: they are no painting.
+
+    Args:
+        picture: the scan, or a smaller one.
+        off: what was found on the scan.
+        scale: the picture's size over the scan's.
+        dpi: the picture's pixels an inch.
+        punch: the holes' measures.
+    """
+    if not off.holes:
+        return picture
+    rgba = picture.rgba.copy()
+    cover_holes(rgba, dpi, punch, off.side, (np.array(off.holes) + 0.5) * scale - 0.5)
+    return replace(picture, rgba=rgba, rgb16=None)
 
 
 def _moved(pixels: Pixels, move: NDArray[np.float64]) -> Pixels:
@@ -188,27 +213,38 @@ def _too_far(registration: Registration) -> OffRegister | None:
 def _why(rgb: NDArray[np.uint8], found: Candidates, dpi: float, punch: Punch) -> OffRegister:
     """Return why three holes were not found, naming the one that is missing where two agree."""
     other = Side.TOP if punch.side is Side.BOTTOM else Side.BOTTOM
-    if _three(find_holes(rgb, dpi, replace(punch, side=other), other), dpi, punch) is not None:
+    three = _three(find_holes(rgb, dpi, replace(punch, side=other), other), dpi, punch)
+    if three is not None:
         wrong = f"its peg holes are along the {other.value} edge"
-        return OffRegister(wrong, f'Scan it the other way up, or write pegs = "{other.value}" into [scan]')
+        mend = f'Scan it the other way up, or write pegs = "{other.value}" into [scan]'
+        return OffRegister(wrong, mend, holes=_spots(three), side=other)
     missing = _missing(found, dpi, punch)
     if missing is None:
         wrong = f"no row of peg holes is along its {punch.side.value} edge"
         mend = "Scan the whole sheet with its holes, and check dpi and punch in [scan]"
         return OffRegister(wrong, mend, holeless=not len(found.torn))
-    name, spot = missing
+    name, spot, pair = missing
     near = bool(len(found.torn)) and bool((np.hypot(*(found.torn - spot).T) < 0.4 * dpi).any())
     wrong = f"{name} of its peg holes is {'torn or covered' if near else 'missing'}"
-    return OffRegister(wrong, "Mend the holes with a punched strip and scan again")
+    holes = _spots(np.vstack([pair, spot]))
+    return OffRegister(
+        wrong, "Mend the holes with a punched strip and scan again", holes=holes, side=punch.side
+    )
 
 
-def _missing(found: Candidates, dpi: float, punch: Punch) -> tuple[str, NDArray[np.float64]] | None:
-    """Return which hole is missing and where it should be, told by the two that are there."""
+def _spots(holes: NDArray[np.float64]) -> tuple[tuple[float, float], ...]:
+    return tuple((float(x), float(y)) for x, y in holes)
+
+
+def _missing(
+    found: Candidates, dpi: float, punch: Punch
+) -> tuple[str, NDArray[np.float64], NDArray[np.float64]] | None:
+    """Return which hole is missing, where it should be, and the two that are there and tell so."""
     step, slack = punch.spacing * dpi, 3 * _FAR * dpi
     for left, right in product(found.slots, found.slots):
         if left[0] < right[0] and abs(np.hypot(*(right - left)) - 2 * step) < slack:
-            return _NAMES[1], (left + right) / 2
+            return _NAMES[1], (left + right) / 2, np.array([left, right])
     for middle, slot in product(found.round, found.slots):
         if abs(np.hypot(*(slot - middle)) - step) < slack:
-            return _NAMES[0 if slot[0] > middle[0] else 2], 2 * middle - slot
+            return _NAMES[0 if slot[0] > middle[0] else 2], 2 * middle - slot, np.array([middle, slot])
     return None
