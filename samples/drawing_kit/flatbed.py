@@ -61,6 +61,7 @@ class Lie:
         right: millimeters.
         down: millimeters.
         dust: specks on the clear cel; each fourth is a hair.
+        torn: whether the left slot is torn open.
         seed: of its dust, brush streaks and noise.
     """
 
@@ -68,6 +69,7 @@ class Lie:
     right: float = 0.0
     down: float = 0.0
     dust: int = 0
+    torn: bool = False
     seed: int = 0
 
     def move(self) -> Array:
@@ -87,7 +89,7 @@ def scanned_cel(cel: Pixels, lie: Lie) -> Pixels:
     paint *= _brushed(chance)[..., None]
     card = _color(CARD) * (1 - EDGE * _shadow(alpha))[..., None]
     sheet = (paint * alpha[..., None] + card * (1 - alpha[..., None])) * np.array(TINT, np.float32)
-    _punch(sheet)
+    _punch(sheet, lie.torn)
     move, size = lie.move(), (WIDTH, HEIGHT)
     sheet = cv2.warpAffine(sheet, move, size, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
     clear = cv2.warpAffine(alpha, move, size) < 0.01
@@ -145,11 +147,14 @@ def _pegs() -> Array:
     return middle + np.array([-1, 0, 1])[:, None] * [PEG_STEP * DPI, 0]
 
 
-def _punch(sheet: Light) -> None:
-    """Cut the three holes."""
+def _punch(sheet: Light, torn: bool) -> None:
+    """Cut the three holes; a torn slot is open to below."""
     holes = np.zeros(sheet.shape[:2], np.uint8)
     left, middle, right = _pegs()
     cv2.circle(holes, _sixteenths(middle), round(ROUND / 2 * DPI * 16), 255, -1, cv2.LINE_AA, 4)
+    if torn:
+        tear = np.array([(-0.2, -0.06), (0.22, -0.06), (0.16, 0.16), (0.05, 0.42), (-0.12, 0.2)]) * DPI
+        cv2.fillPoly(holes, [np.rint((left + tear) * 16).astype(np.int32)], 255, cv2.LINE_AA, 4)
     for spot in (left, right):
         corners = spot + np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * np.array(SLOT) / 2 * DPI
         cv2.fillPoly(holes, [np.rint(corners * 16).astype(np.int32)], 255, cv2.LINE_AA, 4)

@@ -1,4 +1,4 @@
-"""Scene 016: Rook on six painted cels that were scanned, with faults planted before the scan."""
+"""Scene 016: Rook on seven painted cels that were scanned, with faults planted before the scan."""
 
 from collections.abc import Callable, Mapping
 
@@ -27,6 +27,7 @@ LIES: Mapping[str, Lie] = {
     "4": Lie(-0.3, 0.3, -0.9, dust=8, seed=4),
     "5": Lie(0.9, -1.2, 0.2, dust=6, seed=5),
     "6": Lie(-0.5, 0.5, 0.7, dust=7, seed=6),
+    "7": Lie(0.6, -0.4, -0.6, dust=6, torn=True, seed=7),
 }
 """How each sheet lay on the glass."""
 
@@ -34,10 +35,10 @@ LIES: Mapping[str, Lie] = {
 def scene_16() -> Scene:
     rook = [
         Bird(), Bird(beak=12, nod=-3), Bird(beak=28, nod=-7), Bird(nod=4, swing=5),
-        Bird(nod=7, step=5, swing=2), Bird(shut=True, nod=4),
+        Bird(nod=7, step=5, swing=2), Bird(shut=True, nod=4), Bird(nod=2, swing=-4),
     ]  # fmt: skip
     drawings = {str(i + 1): bird_at(PERCH, pose, SIZE) for i, pose in enumerate(rook)}
-    exposure = {"A": {1: "1", **every(7, 3, "2", "3", "2", "4"), 19: "5", 25: "6", 28: "5", 31: "1"}}
+    exposure = {"A": {1: "1", **every(7, 3, "2", "3", "2", "4"), 19: "5", 25: "6", 28: "7", 31: "1"}}
     remarks = {
         "dialogue": {7: "One lamp. No ships."},
         "notes": {1: "day, painted cels, scanned", 25: "blink", 31: "hold"},
@@ -89,9 +90,15 @@ def _wrong_part(pixels: Pixels, colors: Mapping[str, str]) -> Planted:
     return changed("wrong-part", pixels, after, "The satchel's flap is painted with the cap's paint.")
 
 
+def _torn(pixels: Pixels, colors: Mapping[str, str]) -> Planted:
+    what = "The sheet's left slot is torn open; the drawing itself is right."
+    return Planted("off-register", pixels, None, None, what)
+
+
 PLANTS: Mapping[str, Callable[[Pixels, Mapping[str, str]], Planted]] = {
     "2": _off_model,
     "3": _pinhole,
     "5": _open_line,
     "6": _wrong_part,
+    "7": _torn,
 }
