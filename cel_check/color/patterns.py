@@ -41,6 +41,8 @@ GONE = 0.5
 """Share of a pattern's area, or of its wave's height, below which it is no more the same one: it flashes."""
 REVERSED, STILL = 0.75 * np.pi, 0.05
 """Radians of phase from which stripes take each other's place, and below which they have not moved."""
+TOGETHER = 16
+"""Pictures that are looked at together: what they wait in, and are worked out in, stays below 40 MB."""
 PLAIN = 0.2
 """Share of the stripes' power that their strongest wave holds: 0.8 in even stripes, without what their
 outline takes (house choices, all of these)."""
@@ -96,8 +98,9 @@ class PatternMeter:
     def __init__(self, fps: float) -> None:
         """Prepare for frames shown at `fps` a second."""
         self._fps = fps
-        self._seen: list[tuple[int, _Look]] = []
+        self._shown: list[tuple[int, bytes]] = []
         self._looks: dict[bytes, _Look] = {}
+        self._waiting: dict[bytes, Floats] = {}
         self._last: NDArray[np.uint8] | None = None
 
     def show(self, frame: int, rgb: NDArray[np.uint8]) -> None:
@@ -108,31 +111,39 @@ class PatternMeter:
             rgb: `(h, w, 3)` uint8, sRGB; the same size each time.
         """
         if rgb is self._last:
-            self._seen.append((frame, self._seen[-1][1]))
+            self._shown.append((frame, self._shown[-1][1]))
             return
         self._last = rgb
         key = hashlib.blake2b(rgb.tobytes(), digest_size=16).digest()
-        if key not in self._looks:
-            self._looks[key] = _look(rgb)
-        self._seen.append((frame, self._looks[key]))
+        self._shown.append((frame, key))
+        if key not in self._looks and key not in self._waiting:
+            self._waiting[key] = np.asarray(display_luminance(rgb), np.float32)
+            if len(self._waiting) >= TOGETHER:
+                self._look()
+
+    def _look(self) -> None:
+        """Look at the pictures that wait, all together."""
+        pictures = list(self._waiting.values())
+        for key, picture, stripes in zip(self._waiting, pictures, stripes_of(pictures, PAIRS), strict=True):
+            self._looks[key] = _Look() if stripes is None else _Look(stripes, picture)
+        self._waiting = {}
 
     def patterns(self) -> tuple[Pattern, ...]:
         """Return what was found so far, in order."""
-        found = (self._judged(stretch) for stretch in self._stretches())
+        self._look()
+        seen = [(frame, self._looks[key]) for frame, key in self._shown]
+        found = (self._judged(stretch) for stretch in self._stretches(seen))
         return tuple(pattern for pattern in found if pattern is not None)
 
-    def _stretches(self) -> Iterable[Seen]:
+    def _stretches(self, seen: Seen) -> Iterable[Seen]:
         """Yield stretches that show a pattern, with what lies between if that is short: it may flash."""
-        large = [place for place, (_, look) in enumerate(self._seen) if look.area > MOVING_AREA]
+        large = [place for place, (_, look) in enumerate(seen) if look.area > MOVING_AREA]
         start = 0
         for place in range(1, len(large) + 1):
             ends = place == len(large)
-            if ends or self._frame(large[place]) - self._frame(large[place - 1]) > LEAST_TIME * self._fps:
-                yield self._seen[large[start] : large[place - 1] + 1]
+            if ends or seen[large[place]][0] - seen[large[place - 1]][0] > LEAST_TIME * self._fps:
+                yield seen[large[start] : large[place - 1] + 1]
                 start = place
-
-    def _frame(self, place: int) -> int:
-        return self._seen[place][0]
 
     def _judged(self, stretch: Seen) -> Pattern | None:
         motion = _motion([look for _, look in stretch])
@@ -149,12 +160,6 @@ class PatternMeter:
             max(look.pairs for _, look in bad),
             max(look.area for _, look in bad),
         )
-
-
-def _look(rgb: NDArray[np.uint8]) -> _Look:
-    luminance = display_luminance(rgb)
-    stripes = stripes_of(luminance, PAIRS)
-    return _Look() if stripes is None else _Look(stripes, np.asarray(luminance, np.float32))
 
 
 def _motion(looks: Sequence[_Look]) -> Motion:

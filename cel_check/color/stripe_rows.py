@@ -5,8 +5,10 @@ below 160 cd/m2: Ofcom's guidance on regular patterns, as restated in public cod
 width, or widen and narrow little by little as they recede. Lines are laid in eight directions.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -115,20 +117,46 @@ def _laid(
     return np.clip(x[inside], 0, width - 1), np.clip(y[inside], 0, height - 1), length[length > 0]
 
 
-def runs_along(luminance: Floats, lines: Lines, least: int) -> Runs:
-    """Return the runs of at least so many regular stripes."""
-    sampled = cv2.remap(
-        luminance, lines.whole, lines.parts, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
-    values = np.asarray(sampled, np.float32).ravel()[: len(lines.cell)]
-    turns, of_line = _turns(values, lines.first)
+def runs_along(pictures: Sequence[Floats], lines: Lines, least: int) -> tuple[Runs, ...]:
+    """Return the runs of at least so many regular stripes, of each of some pictures.
+
+    The lines of all pictures are gone along together: one step of many costs hardly more than one of few.
+
+    Args:
+        pictures: `(h, w)` float32 cd/m2 each, of the size that the lines were laid for.
+        lines: to go along.
+        least: stripes, light and dark.
+    """
+    values = np.concatenate([_sampled(picture, lines) for picture in pictures])
+    samples, count = len(lines.cell), len(lines.direction)
+    first = np.concatenate([lines.first[:-1] + samples * number for number in range(len(pictures))])
+    first = np.append(first, len(values))
+    turns, of_line = _turns(values, first)
     clear = np.abs(np.diff(values[turns])) >= CLEAR
-    often = np.bincount(of_line[1:][clear], minlength=len(lines.direction)) >= least - 1
+    often = np.bincount(of_line[1:][clear], minlength=len(first) - 1) >= least - 1
     some = often[of_line]
-    edges, line = _edges(values, *_pivots(values, turns[some], of_line[some]))
-    enough = np.bincount(line, minlength=len(lines.direction)) >= least - 1
+    pivots, of_line = _pivots(values, turns[some], of_line[some])
+    some = np.bincount(of_line, minlength=len(first) - 1)[of_line] >= least
+    edges, line = _edges(values, pivots[some], of_line[some])
+    enough = np.bincount(line, minlength=len(first) - 1) >= least - 1
     some = enough[line]
-    return _regular(*_with_borders(edges[some], line[some], lines.first), least)
+    runs = _regular(*_with_borders(edges[some], line[some], first), least)
+    starts = np.searchsorted(runs.line, count * np.arange(len(pictures) + 1))
+    return tuple(
+        Runs(
+            runs.begin[start:stop] - samples * number,
+            runs.end[start:stop] - samples * number,
+            runs.line[start:stop] - count * number,
+            runs.bars[start:stop],
+        )
+        for number, (start, stop) in enumerate(pairwise(starts))
+    )
+
+
+def _sampled(picture: Floats, lines: Lines) -> Floats:
+    """Return what lines meet on a picture, one line after the other."""
+    sampled = cv2.remap(picture, lines.whole, lines.parts, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(sampled, np.float32).ravel()[: len(lines.cell)]
 
 
 def _turns(values: Floats, first: Places) -> tuple[Places, Places]:

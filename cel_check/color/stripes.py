@@ -53,28 +53,50 @@ class Stripes:
         return float(self.cells.mean())
 
 
-def stripes_of(luminance: NDArray[np.float64], pairs: int) -> Stripes | None:
-    """Return what of a picture lies in patterns of more than so many pairs; None where there are none.
+def stripes_of(pictures: Sequence[Floats], pairs: int) -> tuple[Stripes | None, ...]:
+    """Return what of each picture lies in patterns of more than so many pairs; None where there are none.
+
+    Args:
+        pictures: `(h, w)` float32 cd/m2 each, all of one size.
+        pairs: light and dark pairs that are allowed.
+    """
+    if not pictures:
+        return ()
+    # Nearly all pictures have too few long rows along every second line, and then these alone are looked for.
+    long = _rows(pictures, 0, _bars_beyond(pairs))
+    return tuple(
+        None if _cover([rows]).max() < LEAST else _stripes(picture, pairs)
+        for picture, rows in zip(pictures, long, strict=True)
+    )
+
+
+def _rows(pictures: Sequence[Floats], aside: int, least: int) -> list[Rows]:
+    """Return every second line over the pictures, with each picture's rows of at least so many stripes."""
+    lines = lines_over(*pictures[0].shape, 2 * STEP, aside)
+    return [(lines, runs) for runs in runs_along(pictures, lines, least)]
+
+
+def _bars_beyond(pairs: int) -> int:
+    """Return the stripes that are too many.
+
+    A stripe more on one side makes no pair more: a pattern may end in a dark stripe on either side.
+    """
+    return 2 * pairs + 1
+
+
+def _stripes(picture: Floats, pairs: int) -> Stripes | None:
+    """Return the pattern of one picture.
 
     Lines across a pattern's corners meet fewer pairs than those across its middle: with them the pattern goes
     on as far as it hangs together.
-
-    Args:
-        luminance: `(h, w)` cd/m2.
-        pairs: light and dark pairs that are allowed.
     """
-    small, size = np.asarray(luminance, np.float32), luminance.shape
-    # A stripe more on one side makes no pair more: a pattern may end in a dark stripe on either side.
-    stripes = 2 * pairs + 1
-    rows: list[Rows] = []
-    for aside in (0, STEP):
-        lines = lines_over(*size, 2 * STEP, aside)
-        rows.append((lines, runs_along(small, lines, min(GOES_ON, stripes))))
-        long = [(laid, kept(runs, runs.bars >= stripes)) for laid, runs in rows]
-        if _cover(long).max() < LEAST:
-            return None
-    cells = _grown(small.shape, rows, long)
-    if not cells.any() or _one_wave(small, cells, _width(long)) < ONE_WAVE:
+    beyond = _bars_beyond(pairs)
+    rows = [_rows([picture], aside, min(GOES_ON, beyond))[0] for aside in (0, STEP)]
+    long = [(laid, kept(runs, runs.bars >= beyond)) for laid, runs in rows]
+    if _cover(long).max() < LEAST:
+        return None
+    cells = _grown(picture.shape, rows, long)
+    if not cells.any() or _one_wave(picture, cells, _width(long)) < ONE_WAVE:
         return None
     return Stripes(cells, _pairs(long))
 
