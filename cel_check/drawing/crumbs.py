@@ -38,28 +38,24 @@ def with_crumbs(ground: Ground, flats: Flats, palette: Palette) -> Flats:
 
     Args:
         ground: the art's rectangle.
-        flats: its flats.
+        flats: its flats, which are used up: their maps become the new ones'.
         palette: the level's colors; crumbs of its paints are looked for, since ink is found by itself.
 
     Returns:
-        The flats with `filled` extended, and a row for each crumb that touches no fill of its color.
+        The flats with their maps extended, and a row for each crumb that touches no fill of its color.
     """
     paints = tuple(color.srgb for color in palette.colors if color.use is Use.PAINT)
-    filled = _without_tiny_cores(flats)
-    free = np.flatnonzero((filled == 0) & (ground.clear == 0))
-    pixels = ground.rgba.reshape(-1, 4)[free]
+    flats = _without_tiny_cores(flats)
+    pixels = ground.rgba.view(np.uint32).ravel()[flats.bare].view(np.uint8).reshape(-1, 4)
     likely = may_be(pixels, paints, PURE) & (pixels[:, 3] >= LEAST_ALPHA)
-    free, pixels = free[likely], pixels[likely]
+    free, pixels = flats.bare[likely], pixels[likely]
     which = _which_paint(pixels, paints)
     pure = which >= 0
     free, which = free[pure], which[pure]
     colors = np.array(paints, np.int16).reshape(-1, 3)
-    free, which = _join(filled, flats, free, which, colors)
-    return (
-        _own(replace(flats, filled=filled), free, which, colors)
-        if len(free) >= LEAST
-        else replace(flats, filled=filled)
-    )
+    free, which = _join(flats, free, which, colors)
+    flats = _own(flats, free, which, colors) if len(free) >= LEAST else flats
+    return replace(flats, bare=flats.bare[flats.filled.ravel()[flats.bare] == 0])
 
 
 def _which_paint(pixels: NDArray[np.uint8], paints: tuple[Rgb, ...]) -> NDArray[np.int64]:
@@ -76,12 +72,12 @@ def _which_paint(pixels: NDArray[np.uint8], paints: tuple[Rgb, ...]) -> NDArray[
     return which[where]
 
 
-def _without_tiny_cores(flats: Flats) -> NDArray[np.int32]:
-    """Return a copy of `filled` without the flats whose core is tiny.
+def _without_tiny_cores(flats: Flats) -> Flats:
+    """Take the flats whose core is tiny off the map, in place; their pixels are bare.
 
     Such a core has two pixels at most, so all that was given back to it lies in a square of four around them.
     """
-    filled = flats.filled.copy()
+    filled = flats.filled
     tiny = np.flatnonzero(flats.area < LEAST_CORE)
     tiny = tiny[tiny > 0]
     steps = np.stack(np.meshgrid(np.arange(4), np.arange(4)), axis=-1).reshape(-1, 2)
@@ -89,19 +85,19 @@ def _without_tiny_cores(flats: Flats) -> NDArray[np.int32]:
     cols = np.minimum(spots[..., 0], filled.shape[1] - 1)
     rows = np.minimum(spots[..., 1], filled.shape[0] - 1)
     mine = filled[rows, cols] == tiny[:, None]
-    filled[rows[mine], cols[mine]] = 0
-    return filled
+    taken = np.unique(rows[mine] * filled.shape[1] + cols[mine])
+    filled.ravel()[taken] = 0
+    return replace(flats, bare=np.insert(flats.bare, np.searchsorted(flats.bare, taken), taken))
 
 
 def _join(
-    filled: NDArray[np.int32],
     flats: Flats,
     free: NDArray[np.int64],
     which: NDArray[np.int64],
     colors: NDArray[np.int16],
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Join pure pixels to fills of their color beside them, in place; return those that are left."""
-    flat, width = filled.ravel(), filled.shape[1]
+    flat, width = flats.filled.ravel(), flats.filled.shape[1]
     for _ in range(2):
         for step in (-1, 1, -width, width):
             beside = flat[free + step]
@@ -113,7 +109,7 @@ def _join(
 
 
 def _own(flats: Flats, free: NDArray[np.int64], which: NDArray[np.int64], colors: NDArray[np.int16]) -> Flats:
-    """Make the pure pixels that are left into flats of their own; `filled` is changed in place."""
+    """Make the pure pixels that are left into flats of their own; the maps are changed in place."""
     width = flats.filled.shape[1]
     key = joined(free, (1, width)) * len(colors) + which
     _, group, counts = np.unique(key, return_inverse=True, return_counts=True)
@@ -123,8 +119,7 @@ def _own(flats: Flats, free: NDArray[np.int64], which: NDArray[np.int64], colors
     number = int(kept.max(initial=0))
     if not number:
         return flats
-    labels, filled = flats.labels.copy(), flats.filled
-    labels.ravel()[free] = filled.ravel()[free] = len(flats.area) - 1 + mine
+    flats.labels.ravel()[free] = flats.filled.ravel()[free] = len(flats.area) - 1 + mine
     rows, cols = np.divmod(free, width)
     low, high = np.full((number, 2), 2**30), np.zeros((number, 2), np.int64)
     rgb = np.zeros((number, 3), np.uint8)
@@ -135,8 +130,6 @@ def _own(flats: Flats, free: NDArray[np.int64], which: NDArray[np.int64], colors
         np.maximum.at(high[:, axis], mine - 1, place)
     return replace(
         flats,
-        labels=labels,
-        filled=filled,
         area=np.concatenate([flats.area, area]),
         box=np.concatenate([flats.box, np.concatenate([low, high - low + 1], axis=1).astype(np.int32)]),
         rgb=np.concatenate([flats.rgb, rgb]),

@@ -42,6 +42,7 @@ class Flats:
         box: `(n, 4)` x, y, width, height in the array.
         rgb: `(n, 3)` uint8 mean color.
         lab: `(n, 3)` CIE L*a*b*, D65, of that color.
+        bare: `(k,)` the art's pixels that are in none, counted in reading order.
         noisy: True where the picture has the noise of lossy compression.
     """
 
@@ -51,6 +52,7 @@ class Flats:
     box: NDArray[np.int32]
     rgb: NDArray[np.uint8]
     lab: NDArray[np.float64]
+    bare: NDArray[np.int64]
     noisy: bool
 
     @cached_property
@@ -103,11 +105,11 @@ def find_flats(rgba: NDArray[np.uint8], clear: NDArray[np.uint8], noisy: bool = 
     same[:-1, :-1] &= above.view(np.uint8)[1:, :-1]
     count, found = cv2.connectedComponents(same, connectivity=4)
     labels = cast("NDArray[np.int32]", found)
-    filled = _give_back(labels, art, left, above)
+    filled, bare = _give_back(labels, art, left, above)
     rows = row_runs(labels)
     area, box = rows.area(count), rows.box(count).astype(np.int32)
     rgb = _mean_colors(rgba, labels, box)
-    return Flats(labels, filled, area, box, rgb, srgb8_to_lab(rgb), noisy)
+    return Flats(labels, filled, area, box, rgb, srgb8_to_lab(rgb), bare, noisy)
 
 
 def _alike(rgba: NDArray[np.uint8], step: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
@@ -128,11 +130,14 @@ def _within(pixels: NDArray[np.uint8], others: NDArray[np.uint8], step: int, out
 
 def _give_back(
     labels: NDArray[np.int32], art: NDArray[np.uint8], left: NDArray[np.bool_], above: NDArray[np.bool_]
-) -> NDArray[np.int32]:
+) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
     """Give the pixels that were dropped at a flat's right and lower edge back to it, by their own color.
 
     Without that every flat would end a pixel early on two of its four sides, and turned art would be judged
     otherwise.
+
+    Returns:
+        The new map, and the art's pixels that are still in no flat, counted in reading order.
     """
     filled = labels.copy()
     flat = filled.ravel()
@@ -144,7 +149,7 @@ def _give_back(
         # The first row and column are like nobody, so that no step leads round to another row.
         flat[here] = flat[here - back]
         bare[here] = False
-    return filled
+    return filled, np.flatnonzero(bare)
 
 
 def _mean_colors(

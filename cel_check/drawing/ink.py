@@ -6,6 +6,7 @@ rim test measures, so thin, colored and tapering lines are found without any thr
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 from cel_check.drawing.clear import Ground
 from cel_check.drawing.flats import Flats
 from cel_check.drawing.match import NONE
-from cel_check.drawing.pure import may_be
+from cel_check.drawing.pure import Rgb, may_be
 from cel_check.model.colormodel import Palette, Use
 
 COVERAGE = 0.35
@@ -92,8 +93,9 @@ def find_lines(
     role[lines] = 255
     role[paints & ~lines] = 1
     line = flats.rows.spread(role)
-    rim = np.flatnonzero(cv2.bitwise_or(line, ground.clear).ravel() == 0)
     cv2.threshold(line, 1, 255, cv2.THRESH_BINARY, line)
+    neither = flats.rows.only((role[flats.rows.region] == 0) & (flats.rows.region > 0)).pixels()
+    rim = np.insert(flats.bare, np.searchsorted(flats.bare, neither), neither)
     if len(rim):
         sides = _sides(ground, flats, paints, rim)
         found = ground.rgba.view(np.uint32).ravel()[rim].view(np.uint8).reshape(-1, 4)
@@ -112,17 +114,17 @@ def _sides(
     """
     card = len(paints)
     number = np.where(paints, np.arange(card), 0).astype(np.int32)
-    fills = flats.rows.spread(number)
-    if ground.card is not None:
-        fills[ground.clear > 0] = card
-    everywhere, width = fills.ravel(), fills.shape[1]
+    everywhere, width = flats.filled.ravel(), flats.filled.shape[1]
     top = np.zeros(len(rim), np.int32)
     # Less one without a sign, no fill is the largest number of all.
     least = np.full(len(rim), NOBODY, np.uint32)
     views = []
     for down, right in RING:
         # The art is padded by more than the ring's reach, and what lies in the pad is clear.
-        seen = everywhere[rim + (down * width + right)]
+        there = rim + (down * width + right)
+        seen = number[everywhere[there]]
+        if ground.card is not None:
+            seen[ground.clear.ravel()[there] > 0] = card
         views.append(seen)
         np.maximum(top, seen, out=top)
         np.minimum(least, seen.view(np.uint32) - np.uint32(1), out=least)
@@ -167,22 +169,27 @@ def _carries_ink(
         # Nothing but clear cel beside it: a thin line by itself, which keeps its color under partial alpha.
         carries[alone] |= _length(by_itself - ink) < ALONE
     these = np.flatnonzero(carries)
-    carries[these[_is_pure_paint(pixels[these], palette)]] = False
+    carries[these[_is_pure_paint(pixels[these], _told_from_inks(palette))]] = False
     return carries
 
 
-def _is_pure_paint(pixels: NDArray[np.uint8], palette: Palette) -> NDArray[np.bool_]:
-    """Tell which `(n, 4)` pixels have a paint's pure color, unless an ink is as good as that paint.
-
-    The last pixels of a fill's thin tip have its pure color and no flat of their own.
-    """
+@lru_cache(maxsize=16)
+def _told_from_inks(palette: Palette) -> tuple[Rgb, ...]:
+    """Return the paints that no ink is nearly as good as."""
     inks = ink_colors(palette)
-    paints = tuple(
+    return tuple(
         color.srgb
         for color in palette.colors
         if color.use is Use.PAINT
         and (np.abs(inks - np.array(color.srgb)).max(axis=1, initial=0.0) > 2 * PURE_STEP).all()
     )
+
+
+def _is_pure_paint(pixels: NDArray[np.uint8], paints: tuple[Rgb, ...]) -> NDArray[np.bool_]:
+    """Tell which `(n, 4)` pixels have a paint's pure color.
+
+    The last pixels of a fill's thin tip have its pure color and no flat of their own.
+    """
     pure = may_be(pixels, paints, PURE_STEP)
     likely = np.flatnonzero(pure)
     words, which = np.unique(pixels.view("<u4").ravel()[likely] & 0xFFFFFF, return_inverse=True)

@@ -178,10 +178,12 @@ def _with_borders(ids: NDArray[np.int32], clears: int, count: int, box: NDArray[
     contact = low > 0
     inked = np.bincount(high[on_line], minlength=count)
     bare = np.bincount(low[contact], minlength=count) + np.bincount(high[contact], minlength=count)
-    area = rows.only(rows.region >= 0).area(count)
+    area = np.bincount(rows.region - BEYOND, weights=rows.length, minlength=count - BEYOND)[-BEYOND:]
     pairs = np.stack([low[contact], high[contact]], axis=1).astype(np.int64)
     y, x = np.divmod(place[contact].astype(np.int32), np.int32(ids.shape[1]))
-    return Regions(ids, clears, area, box, inked, bare, pairs, np.stack([x, y], axis=1), rows)
+    return Regions(
+        ids, clears, area.astype(np.int64), box, inked, bare, pairs, np.stack([x, y], axis=1), rows
+    )
 
 
 def _changes(

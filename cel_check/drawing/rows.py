@@ -38,6 +38,11 @@ class Rows:
         """Return `(h, w)` each pixel's value, given the `(m,)` values of all numbers from 0."""
         return np.repeat(values[self.region], self.length).reshape(self.shape)
 
+    def pixels(self) -> Ints:
+        """Return the pixels of all runs, counted in reading order."""
+        ends = np.cumsum(self.length)
+        return np.arange(int(self.length.sum())) + np.repeat(self.start - ends + self.length, self.length)
+
     def area(self, count: int) -> Ints:
         """Return the pixels of the numbers from 0 to `count`."""
         return np.bincount(self.region, weights=self.length, minlength=count).astype(np.int64)
@@ -76,10 +81,11 @@ def row_runs(labels: NDArray[np.int32]) -> Rows:
     np.not_equal(flat[1:], flat[:-1], out=change[1:])
     change[::width] = True
     start = np.flatnonzero(change)
-    row, left = np.divmod(start, width)
-    return Rows(
-        (height, width), flat[start].astype(np.int64), start, row, left, np.diff(start, append=flat.size)
-    )
+    row = start // width  # numpy divides by one number fast, and takes a remainder slowly
+    length = np.empty_like(start)
+    np.subtract(start[1:], start[:-1], out=length[:-1])
+    length[-1:] = flat.size - start[-1:]
+    return Rows((height, width), flat[start].astype(np.int64), start, row, start - row * width, length)
 
 
 def pixels_in(boxes: NDArray[np.int32], width: int) -> tuple[Ints, Ints]:
