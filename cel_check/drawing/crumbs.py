@@ -32,6 +32,9 @@ LEAST = 2
 LEAST_CORE = 3
 """Pixels of a flat's core below which its pixels are looked at as crumbs: joined, they may make a mark."""
 
+_STEPS = np.stack(np.meshgrid(np.arange(4), np.arange(4)), axis=-1).reshape(-1, 2)
+"""x, y from the corner of a square of four to each of its pixels."""
+
 
 def with_crumbs(ground: Ground, flats: Flats, palette: Palette) -> Flats:
     """Add the crumbs of a drawing to its flats.
@@ -80,8 +83,7 @@ def _without_tiny_cores(flats: Flats) -> Flats:
     filled = flats.filled
     tiny = np.flatnonzero(flats.area < LEAST_CORE)
     tiny = tiny[tiny > 0]
-    steps = np.stack(np.meshgrid(np.arange(4), np.arange(4)), axis=-1).reshape(-1, 2)
-    spots = flats.box[tiny, None, :2] + steps[None]
+    spots = flats.box[tiny, None, :2] + _STEPS
     cols = np.minimum(spots[..., 0], filled.shape[1] - 1)
     rows = np.minimum(spots[..., 1], filled.shape[0] - 1)
     mine = filled[rows, cols] == tiny[:, None]

@@ -7,6 +7,7 @@ rim test measures, so thin, colored and tapering lines are found without any thr
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import cv2
 import numpy as np
@@ -37,6 +38,11 @@ RING: tuple[tuple[int, int], ...] = (
 """Steps (rows, columns) at which a blended pixel looks for the two fills that it lies between."""
 
 NOBODY = 2**32 - 1
+
+Vectors = NDArray[np.float32]
+"""`(3, n)` colors in 8-bit RGB, in single precision: a rim has tens of thousands of pixels."""
+Floats = NDArray[Any]
+"""The same in either precision, or lengths of them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,7 +112,7 @@ def find_lines(
 
 def _sides(
     ground: Ground, flats: Flats, paints: NDArray[np.bool_], rim: NDArray[np.int64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Vectors, Vectors, Vectors]:
     """Return the `(3, n)` colors of up to three fills beside each rim pixel; NaN where there is none.
 
     On an opaque picture the card is a side like any fill: its color is blended into the rim. Only the rim's
@@ -137,9 +143,9 @@ def _sides(
         np.copyto(between, some, where=(some > low) & (some < high))
     middle = np.zeros(len(rim), np.int32)
     middle[two] = between
-    colors = np.vstack([flats.rgb.astype(np.float64), [ground.card or (np.nan, np.nan, np.nan)]])
+    colors = np.vstack([flats.rgb.astype(np.float32), [ground.card or (np.nan, np.nan, np.nan)]])
     colors[0] = np.nan
-    channels = np.ascontiguousarray(colors.T)
+    channels = np.ascontiguousarray(colors.T, np.float32)
     return (
         np.take(channels, top, axis=1),
         np.take(channels, bottom, axis=1),
@@ -149,11 +155,11 @@ def _sides(
 
 def _carries_ink(
     pixels: NDArray[np.uint8],
-    sides: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
+    sides: tuple[Vectors, Vectors, Vectors],
     palette: Palette,
 ) -> NDArray[np.bool_]:
     """Tell which blended `(n, 4)` pixels carry ink, given the `(3, n)` colors of the fills beside them."""
-    found = np.ascontiguousarray(pixels.T[:3], np.float64)
+    found = np.ascontiguousarray(pixels.T[:3], np.float32)
     mix = _nearest_mix(found, *sides)
     away = found - mix
     distance = _length(away)
@@ -161,7 +167,7 @@ def _carries_ink(
     by_itself = found[:, alone]
     distance[alone] = 0.0
     carries = distance > OFF_MIX
-    for ink in ink_colors(palette)[:, :, None]:
+    for ink in ink_colors(palette).astype(np.float32)[:, :, None]:
         towards = ink - mix
         length = _length(towards)
         along = _dot(away, towards) / np.maximum(length, 1.0)
@@ -201,34 +207,35 @@ def _is_pure_paint(pixels: NDArray[np.uint8], paints: tuple[Rgb, ...]) -> NDArra
     return pure
 
 
-def _dot(first: NDArray[np.float64], second: NDArray[np.float64]) -> NDArray[np.float64]:
+def _dot(first: Floats, second: Floats) -> Floats:
     """Return the scalar products of `(3, n)` vectors.
 
     Spelled out, as numpy's sum over a short axis takes three times as long.
     """
-    dot: NDArray[np.float64] = first[0] * second[0]
+    dot: Floats = first[0] * second[0]
     dot += first[1] * second[1]
     dot += first[2] * second[2]
     return dot
 
 
-def _length(vectors: NDArray[np.float64]) -> NDArray[np.float64]:
+def _length(vectors: Floats) -> Floats:
     """Return the lengths of `(3, n)` vectors."""
-    return np.sqrt(_dot(vectors, vectors))
+    length: Floats = np.sqrt(_dot(vectors, vectors))
+    return length
 
 
 def _nearest_mix(
-    found: NDArray[np.float64],
-    first: NDArray[np.float64],
-    second: NDArray[np.float64],
-    third: NDArray[np.float64],
-) -> NDArray[np.float64]:
+    found: Vectors,
+    first: Vectors,
+    second: Vectors,
+    third: Vectors,
+) -> Vectors:
     """Return the nearest mix to each `(3, n)` color of two others, or of three where a third is given."""
     best = _on_segment(found, first, second)
     more = np.flatnonzero(~np.isnan(third[0]))
     if len(more):
-        color = found[:, more]
-        corners = (first[:, more], second[:, more], third[:, more])
+        # The determinant of a triangle needs more digits than single precision has.
+        color, *corners = (vectors[:, more].astype(np.float64) for vectors in (found, first, second, third))
         options = np.stack(
             [best[:, more]]
             + [_on_segment(color, corners[2], corners[k]) for k in (0, 1)]
@@ -239,9 +246,7 @@ def _nearest_mix(
     return best
 
 
-def _on_segment(
-    found: NDArray[np.float64], first: NDArray[np.float64], second: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _on_segment(found: Floats, first: Floats, second: Floats) -> Floats:
     """Return the nearest point to each color on the segment between two others; all are `(3, n)`."""
     span = second - first
     square = np.maximum(_dot(span, span), 1e-9)
@@ -252,18 +257,18 @@ def _on_segment(
 
 
 def _in_triangle(
-    found: NDArray[np.float64],
-    first: NDArray[np.float64],
-    second: NDArray[np.float64],
-    third: NDArray[np.float64],
-) -> NDArray[np.float64]:
+    found: Floats,
+    first: Floats,
+    second: Floats,
+    third: Floats,
+) -> Floats:
     """Return the foot of each `(3, n)` color on the plane of three others; NaN outside their triangle."""
     u, v, w = second - first, third - first, found - first
     uu, uv, vv, wu, wv = _dot(u, u), _dot(u, v), _dot(v, v), _dot(w, u), _dot(w, v)
     whole = uu * vv - uv * uv
     whole[np.abs(whole) < 1e-6] = np.nan
     s, t = (vv * wu - uv * wv) / whole, (uu * wv - uv * wu) / whole
-    foot: NDArray[np.float64] = first + s * u + t * v
+    foot: Floats = first + s * u + t * v
     foot[:, ~((s >= 0) & (t >= 0) & (s + t <= 1))] = np.nan
     return foot
 
