@@ -329,13 +329,12 @@ def _home(drawing: Drawing, region: int, lean: _Leaning) -> int | None:
     Marches fan out, since behind a corner or a slanting line the paint does not lie straight across.
     """
     color = color_of(drawing, region)
+    touch = [lean.touch[int(share * (len(lean.touch) - 1) + 0.5)] for share in (0.2, 0.5, 0.8)]
+    ways = np.array([_turned(lean.towards, turn) for turn in FAN])
     votes: dict[int, int] = {}
-    for share in (0.2, 0.5, 0.8):
-        start = lean.touch[int(share * (len(lean.touch) - 1) + 0.5)]
-        for turn in FAN:
-            seen = _across(drawing, start, _turned(lean.towards, turn))
-            if seen is not None and color_of(drawing, seen) == color:
-                votes[seen] = votes.get(seen, 0) + 1
+    for seen in _across(drawing, np.repeat(touch, len(ways), axis=0), np.tile(ways, (len(touch), 1))):
+        if seen is not None and color_of(drawing, seen) == color:
+            votes[seen] = votes.get(seen, 0) + 1
     if sum(votes.values()) < LEAST_VOTES:
         return None
     return max(votes, key=lambda seen: votes[seen])
@@ -361,7 +360,8 @@ def _home_goes_on(drawing: Drawing, home: int, lean: _Leaning) -> bool:
     color = color_of(drawing, home)
     along = np.array([-lean.towards[1], lean.towards[0]])
     for end, sign in ((lean.touch[0], -1.0), (lean.touch[-1], 1.0)):
-        seen = [_across(drawing, end + sign * step * along, lean.towards) for step in PAST]
+        starts = np.array([end + sign * step * along for step in PAST])
+        seen = _across(drawing, starts, np.tile(lean.towards, (len(PAST), 1)))
         same = [region for region in seen if region is not None and color_of(drawing, region) == color]
         if len(same) < len(PAST) - 1:
             return False
@@ -375,12 +375,18 @@ def _turned(direction: Spots, degrees: float) -> Spots:
     return np.array([x * np.cos(angle) - y * np.sin(angle), x * np.sin(angle) + y * np.cos(angle)])
 
 
-def _across(drawing: Drawing, start: Spots, towards: Spots) -> int | None:
-    """March from a place on the line's near edge across the line and return the first region met."""
+def _across(drawing: Drawing, starts: Spots, towards: Spots) -> list[int | None]:
+    """March from `(n, 2)` places on the line's near edge across the line; return the first regions met."""
     ids = drawing.regions.ids
     steps = np.arange(1.0, 2.0 * drawing.ink.pen + 5.0)
-    spots = np.rint(start + steps[:, None] * towards).astype(np.int64)
-    inside = ((spots >= 0) & (spots < (ids.shape[1], ids.shape[0]))).all(axis=1)
-    seen = ids[spots[inside, 1], spots[inside, 0]]
-    met = np.flatnonzero((seen > 0) & np.logical_or.accumulate(seen == LINE))
-    return int(seen[met[0]]) if len(met) else None
+    cols, rows = (
+        np.rint(starts[:, axis, None] + steps * towards[:, axis, None]).astype(np.int64) for axis in (0, 1)
+    )
+    inside = (cols >= 0) & (cols < ids.shape[1]) & (rows >= 0) & (rows < ids.shape[0])
+    seen = np.where(inside, ids[np.where(inside, rows, 0), np.where(inside, cols, 0)], 0)
+    met = (seen > 0) & np.logical_or.accumulate(seen == LINE, axis=1)
+    place = np.arange(len(seen)), met.argmax(axis=1)
+    return [
+        region if some else None
+        for region, some in zip(seen[place].tolist(), met[place].tolist(), strict=True)
+    ]

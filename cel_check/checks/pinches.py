@@ -5,7 +5,6 @@ both sides of it pure ink must begin, and the line must part the same two sides 
 """
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -110,7 +109,7 @@ def _clusters(spots: Spots, pen: float) -> list[Spots]:
         return out
     while len(x) and len(out) <= MOST:
         near = (x - x[0]) ** 2 + (y - y[0]) ** 2 <= pen**2
-        out.append(np.array([x[near].mean(), y[near].mean()]))
+        out.append(np.array([x @ near, y @ near]) / np.count_nonzero(near))
         x, y = x[~near], y[~near]
     return out if len(out) <= MOST else []
 
@@ -121,11 +120,14 @@ def _pinch(drawing: Drawing, field: Field, middle: Spots, soft: bool) -> Gap | N
     x, y = (round(float(value)) for value in middle)
     corner = max(0, y - reach), max(0, x - reach)
     ids = _pure(drawing, corner, (y, x), reach)
-    depth = field.depth[corner[0] :, corner[1] :][: ids.shape[0], : ids.shape[1]]
-    here, spot = replace(field, ids=ids, depth=depth), middle - corner[::-1]
+    spot = middle - corner[::-1]
     axis = _axis(ids, spot, pen)
-    starts = None if axis is None else starts_of(here, spot, axis, LONGEST)
-    if axis is None or starts is None or not SHORTEST <= sum(starts) - 1 <= LONGEST:
+    if axis is None:
+        return None
+    depth = field.depth[corner[0] :, corner[1] :][: ids.shape[0], : ids.shape[1]]
+    here = Field(ids, field.kinds, depth, pen)
+    starts = starts_of(here, spot, axis, LONGEST)
+    if starts is None or not SHORTEST <= sum(starts) - 1 <= LONGEST:
         return None
     rows = np.arange(-starts[0] - 2, starts[1] + 3)
     sides = sides_of(frame(here, spot, axis, rows, BESIDE + int(pen / 2)))
@@ -147,11 +149,11 @@ def _pure(drawing: Drawing, corner: tuple[int, int], spot: tuple[int, int], reac
     top, left = corner
     ids = drawing.regions.ids[top : spot[0] + reach + 1, left : spot[1] + reach + 1].copy()
     rows = np.searchsorted(drawing.ink.loose[:, 0], (top, spot[0] + reach + 1))  # they lie row by row
-    loose = drawing.ink.loose[rows[0] : rows[1]] - corner
-    inside = loose[((loose >= 0) & (loose < ids.shape)).all(axis=1)]
-    far = np.hypot(*(inside - (spot[0] - top, spot[1] - left)).T)
-    near = inside[far <= drawing.ink.pen / 2 + 2]
-    ids[near[:, 0], near[:, 1]] = 0
+    down, right = drawing.ink.loose[rows[0] : rows[1]].T
+    down, right = down - top, right - left
+    away = (down - (spot[0] - top)) ** 2 + (right - (spot[1] - left)) ** 2
+    near = (right >= 0) & (right < ids.shape[1]) & (away <= (drawing.ink.pen / 2 + 2) ** 2)
+    ids[down[near], right[near]] = 0
     return ids
 
 

@@ -6,6 +6,7 @@ as wide as the line is there, so that an end close to a fork is one too.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -126,7 +127,8 @@ def _ring(
     # Thousands of spots look at dozens of places each, but their lines have few widths: the steps to the
     # places are worked out once a width.
     kinds = np.rint(2.0 * widths).astype(np.int64)
-    steps = _steps(np.arange(kinds.max(initial=0) + 1) / 2.0, look, line.shape[1])
+    x, y = _places(int(kinds.max(initial=0)) + 1, look)
+    steps = y * line.shape[1] + x
     least = np.full((len(here), look[0]), 255, np.uint8)
     for step in steps:
         at = np.take(step, kinds, axis=0)
@@ -135,13 +137,17 @@ def _ring(
     return least > 0
 
 
-def _steps(widths: Spots, look: tuple[int, tuple[float, ...]], stride: int) -> NDArray[np.int64]:
-    """Return `(places, widths, directions)` steps in a flat picture from a line's middle to the places."""
-    circle = _around(look[0])
+@lru_cache(maxsize=32)
+def _places(count: int, look: tuple[int, tuple[float, ...]]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return `(places, count, directions)` steps across and down from the middle of lines to the places.
+
+    The lines are 0, half a pixel, one pixel and so on wide.
+    """
+    widths, circle = np.arange(count) / 2.0, _around(look[0])
     rim = widths / 2.0 + RIM
     out = rim + np.array(look[1])[:, None] * np.maximum(0.0, RING[0] * widths + RING[1] - rim)
     x, y = (np.rint(out[..., None] * circle[:, axis]).astype(np.int64) for axis in (0, 1))
-    return np.asarray(y * stride + x)
+    return x, y
 
 
 def _one_arc(ink: NDArray[np.bool_]) -> NDArray[np.bool_]:

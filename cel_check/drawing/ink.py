@@ -37,6 +37,9 @@ RING: tuple[tuple[int, int], ...] = (
 )
 """Steps (rows, columns) at which a blended pixel looks for the two fills that it lies between."""
 
+SAME_DEPTH = 0.01
+"""Pixels by which a ridge may be less deep than a neighbor: the distances are sums of rounded steps."""
+
 NOBODY = 2**32 - 1
 
 Vectors = NDArray[np.float32]
@@ -279,9 +282,14 @@ NO_PIXELS: NDArray[np.int64] = np.zeros((0, 2), np.int64)
 def measure_lines(line: NDArray[np.uint8], loose: NDArray[np.int64] = NO_PIXELS) -> Ink:
     """Measure the lines' half widths and the drawing's pen width (twice the median depth of the ridges)."""
     depth = cv2.distanceTransform(line, cv2.DIST_L2, cv2.DIST_MASK_5).astype(np.float32, copy=False)
-    highest = cv2.dilate(depth, np.ones((3, 3), np.uint8))
+    everywhere, width = depth.ravel(), line.shape[1]
     here = np.flatnonzero(line.ravel() > 0)
-    high = here[depth.ravel()[here] >= highest.ravel()[here] - 0.01]
+    own = everywhere[here] + np.float32(SAME_DEPTH)
+    is_ridge = np.ones(len(here), bool)
+    # A cel's lines are a few hundredths of it, and the art is padded: no step leads round to another row.
+    for step in (1, width - 1, width, width + 1, -1, 1 - width, -width, -1 - width):
+        is_ridge &= own >= np.take(everywhere, here + step, mode="clip")
+    high = here[is_ridge]
     ridge = np.stack(np.divmod(high, line.shape[1]), axis=1)
     depths = depth[ridge[:, 0], ridge[:, 1]]
     pen = max(1.0, float(2.0 * np.median(depths) - 0.5)) if len(depths) else 0.0
