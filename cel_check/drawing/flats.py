@@ -105,7 +105,7 @@ def find_flats(rgba: NDArray[np.uint8], clear: NDArray[np.uint8], noisy: bool = 
     same[:-1, :-1] &= above.view(np.uint8)[1:, :-1]
     count, found = cv2.connectedComponents(same, connectivity=4)
     labels = cast("NDArray[np.int32]", found)
-    filled, bare = _give_back(labels, art, left, above)
+    filled, bare = _give_back(labels, same, art, left, above)
     rows = row_runs(labels)
     area, box = rows.area(count), rows.box(count).astype(np.int32)
     rgb = _mean_colors(rgba, labels, box)
@@ -129,26 +129,38 @@ def _within(pixels: NDArray[np.uint8], others: NDArray[np.uint8], step: int, out
 
 
 def _give_back(
-    labels: NDArray[np.int32], art: NDArray[np.uint8], left: NDArray[np.bool_], above: NDArray[np.bool_]
+    labels: NDArray[np.int32],
+    core: NDArray[np.uint8],
+    art: NDArray[np.uint8],
+    left: NDArray[np.bool_],
+    above: NDArray[np.bool_],
 ) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
     """Give the pixels that were dropped at a flat's right and lower edge back to it, by their own color.
 
     Without that every flat would end a pixel early on two of its four sides, and turned art would be judged
     otherwise.
 
+    Args:
+        labels: `(h, w)`, 0 where no core is.
+        core: `(h, w)` 1 on the cores.
+        art: `(h, w)` 255 on the art.
+        left: whether a pixel is like its left neighbor.
+        above: whether it is like its upper neighbor.
+
     Returns:
         The new map, and the art's pixels that are still in no flat, counted in reading order.
     """
     filled = labels.copy()
     flat = filled.ravel()
-    bare = (flat == 0) & (art.ravel() > 0)
+    held = core.copy().view(np.bool_).ravel()
+    bare = ((art & 1) ^ core).view(np.bool_).ravel()
     for back, alike in ((1, left), (labels.shape[1], above)):
         ours = bare[back:] & alike.ravel()[back:]
-        ours &= flat[:-back] > 0
+        ours &= held[:-back]
         here = np.flatnonzero(ours) + back
         # The first row and column are like nobody, so that no step leads round to another row.
         flat[here] = flat[here - back]
-        bare[here] = False
+        bare[here], held[here] = False, True
     return filled, np.flatnonzero(bare)
 
 

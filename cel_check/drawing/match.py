@@ -30,9 +30,7 @@ def nearest_colors(
         `(n,)` indices of the model color within tolerance (the one with the least share of its tolerance
         used), or `NONE`; and the `(n, colors)` ΔE00 table.
     """
-    # A drawing has some hundreds of flats and some dozens of colors.
-    unique, which = np.unique(lab, axis=0, return_inverse=True)
-    table = distances(unique, palette)[which]
+    table = distances(lab, palette)
     allowed = np.array([color.tolerance + slack for color in palette.colors])
     used = table / allowed
     best = used.argmin(axis=1)

@@ -147,7 +147,7 @@ def _clear_rims(ids: NDArray[np.int32], ground: Ground, clears: int) -> NDArray[
     rim = nobodys[ground.rgba.reshape(-1, 4)[nobodys, 3] < HALF]
     best = np.zeros(len(rim), np.int32)
     for step in (-1, 1, -width, width):
-        beside = flat[np.clip(rim + step, 0, flat.size - 1)]
+        beside = flat[rim + step]  # the art is padded
         np.maximum(best, np.where(beside <= clears, beside, 0), out=best)
     flat[rim[best > 0]] = best[best > 0]
     left: NDArray[np.int64] = nobodys[flat[nobodys] == 0]
@@ -163,7 +163,7 @@ def _grow(ids: NDArray[np.int32], empty: NDArray[np.int64]) -> None:
             return
         best = np.zeros(len(empty), np.int32)
         for step in (-1, 1, -width, width):
-            np.maximum(best, flat[np.clip(empty + step, 0, flat.size - 1)], out=best)
+            np.maximum(best, flat[empty + step], out=best)
         grown = best > 0
         flat[empty[grown]] = best[grown]
         empty = empty[~grown]

@@ -66,7 +66,7 @@ def take_apart(picture: Picture, palette: Palette, settings: Settings) -> Drawin
     """
     ground = ground_of(picture, palette)
     flats = with_crumbs(ground, find_flats(ground.rgba, ground.clear, ground.noisy), palette)
-    index, table = nearest_colors(flats.lab, palette, NOISE_SLACK if ground.noisy else 0.0)
+    index, table = _matched(flats, palette, NOISE_SLACK if ground.noisy else 0.0)
     index[flats.area < LEAST_PAINT] = NONE
     index[0] = NONE
     lines = ink_flats(index, palette)
@@ -81,6 +81,17 @@ def take_apart(picture: Picture, palette: Palette, settings: Settings) -> Drawin
     ink = measure_lines(line, loose)
     regions = map_regions(ground, flats, paints, line)
     return Drawing(ground, palette, flats, index, table, paints, lines, ink, regions)
+
+
+def _matched(flats: Flats, palette: Palette, slack: float) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Return what `nearest_colors` tells of each flat; a drawing has hundreds of flats and dozens of colors."""
+    _, first, which = np.unique(
+        flats.rgb.astype(np.int32) @ np.array([1 << 16, 1 << 8, 1], np.int32),
+        return_index=True,
+        return_inverse=True,
+    )
+    index, table = nearest_colors(flats.lab[first], palette, slack)
+    return index[which], table[which]
 
 
 def _near_a_paint(table: NDArray[np.float64], palette: Palette) -> NDArray[np.bool_]:
