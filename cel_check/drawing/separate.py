@@ -84,7 +84,7 @@ def take_apart(picture: Picture, palette: Palette, settings: Settings) -> Drawin
 
 
 def _matched(flats: Flats, palette: Palette, slack: float) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Return what `nearest_colors` tells of each flat; a drawing has hundreds of flats and dozens of colors."""
+    """Return what `nearest_colors` tells of each flat: a drawing has hundreds, in dozens of colors."""
     _, first, which = np.unique(
         flats.rgb.astype(np.int32) @ np.array([1 << 16, 1 << 8, 1], np.int32),
         return_index=True,
