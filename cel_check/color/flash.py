@@ -16,6 +16,7 @@ measures its quarter in any ten degrees of the visual field, which at a desk is 
 a quarter of the picture, as in BT.1702. Regular patterns: `patterns`.
 """
 
+from collections import deque
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -184,6 +185,41 @@ class _Count:
             edges = np.diff(self._frames[::2][:, often], axis=0)  # of the first, third, fifth, seventh change
             often[often] = edges.max(axis=0) < APART * self._fps - _EXACT
         return np.asarray(often)
+
+
+class ChangeMeter:
+    """Takes the frames of a scene in order and tells whether enough of the picture changes often enough.
+
+    Nothing else can flash too often, and to see that a pixel has changed costs a tenth of telling how.
+
+    Attributes:
+        enough: whether more than the allowed area has changed seven times within a second, or nearly: what
+            has flashed counts for a moment longer.
+    """
+
+    def __init__(self, fps: float) -> None:
+        """Prepare for frames shown at `fps` a second."""
+        self.enough = False
+        self._fps = fps
+        self._last: NDArray[np.uint8] | None = None
+        self._within: deque[tuple[int, NDArray[np.uint8]]] = deque()
+        self._count = np.zeros(0, np.uint16)
+
+    def show(self, frame: int, rgb: NDArray[np.uint8]) -> None:
+        """Take one frame, as `FlashMeter` does."""
+        if rgb is self._last:
+            return
+        before, self._last = self._last, rgb
+        if before is None or before.shape != rgb.shape:
+            self._within.clear()
+            self._count = np.zeros(rgb.shape[:-1], np.uint16)
+            return
+        changed = (before != rgb).any(axis=-1).view(np.uint8)
+        self._within.append((frame, changed))
+        self._count += changed
+        while self._within[0][0] <= frame - (1 + APART) * self._fps:
+            self._count -= self._within.popleft()[1]
+        self.enough |= float((self._count >= CHANGES).mean()) > AREA
 
 
 class FlashMeter:

@@ -5,7 +5,7 @@ Frames are looked at as small as thumbnails, since the rules are of areas, and o
 fills the screen.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from itertools import pairwise
 
@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from cel_check.color.flash import CHANGES, FlashMeter, Rule, Trouble
+from cel_check.color.flash import CHANGES, ChangeMeter, FlashMeter, Rule, Trouble
 from cel_check.color.patterns import DRIFTING, MOVING_AREA, PAIRS, STEADY_AREA, Motion, Pattern, PatternMeter
 from cel_check.faults import CATALOGUE, Fault, FaultKind, Verdict
 from cel_check.scene.camera import Rect
@@ -49,23 +49,37 @@ def flashes(
         whole are left out, as if the frame before were held.
     """
     often = may_flash(frames, fps, rects)
-    meter, patterns = FlashMeter(fps), PatternMeter(fps)
+    patterns, changes = PatternMeter(fps), ChangeMeter(fps)
     broken: dict[int, tuple[str, ...]] = {}
-    for exposure in frames:
-        shot = camera.shoot(exposure.cels)
-        if shot.left_out:
-            broken[exposure.frame] = shot.left_out
-            continue
-        screen = on_screen(shot.rgb, rects.get(exposure.frame))
-        patterns.show(exposure.frame, screen)
+    for frame, screen in _screens(frames, camera, rects, broken):
+        patterns.show(frame, screen)
         if often:
-            meter.show(exposure.frame, screen)
+            changes.show(frame, screen)
+    meter = FlashMeter(fps)
+    if changes.enough:  # of few scenes: their frames are laid once more
+        for frame, screen in _screens(frames, camera, rects, broken):
+            meter.show(frame, screen)
     stretches = _merged(meter.troubles())
     faults = tuple(_fault(stretch, frames, camera.has_background) for stretch in stretches)
     told = frozenset(frame for fault in faults for frame in fault.frames)
     # Stripes that flash too often are one cause.
     striped = (one for one in patterns.patterns() if 2 * len(told.intersection(one.frames)) < len(one.frames))
     return (*faults, *(_striped(one) for one in striped)), _left_out(broken) if often else ()
+
+
+def _screens(
+    frames: Sequence[Exposure],
+    camera: Compositor,
+    rects: Mapping[int, Rect],
+    broken: dict[int, tuple[str, ...]],
+) -> Iterator[tuple[int, Bytes]]:
+    """Yield the frames that could be shown whole, as the screen shows them; note the others as `broken`."""
+    for exposure in frames:
+        shot = camera.shoot(exposure.cels)
+        if shot.left_out:
+            broken[exposure.frame] = shot.left_out
+        else:
+            yield exposure.frame, on_screen(shot.rgb, rects.get(exposure.frame))
 
 
 def on_screen(rgb: Bytes, rect: Rect | None) -> Bytes:

@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from cel_check.color.flash import (
+    ChangeMeter,
     FlashMeter,
     Rule,
     counts_as_change,
@@ -63,9 +64,11 @@ def filled(color, where=None, ground=BLACK):
 
 
 def shown(frames, fps=24.0, first=1):
-    meter = FlashMeter(fps)
+    meter, changes = FlashMeter(fps), ChangeMeter(fps)
     for number, frame in enumerate(frames, start=first):
         meter.show(number, frame)
+        changes.show(number, frame)
+    assert changes.enough or not meter.troubles(), "what flashes changes often"
     return meter.troubles()
 
 
@@ -87,6 +90,26 @@ def test_on_fours_it_is_three_a_second_and_allowed():
 
 def test_a_blinking_eye_is_not_caught():
     assert shown(alternating(6, where=np.s_[8:11, 20:24])) == ()
+
+
+def changes_often(frames, fps=24.0):
+    changes = ChangeMeter(fps)
+    for number, frame in enumerate(frames, start=1):
+        changes.show(number, frame)
+    return changes.enough
+
+
+@pytest.mark.parametrize(
+    ("rate", "where", "often"),
+    [
+        pytest.param(6, None, True, id="all of it"),
+        pytest.param(6, np.s_[:, :13], True, id="26 % of it"),
+        pytest.param(6, np.s_[:, :12], False, id="24 % of it"),
+        pytest.param(2, None, False, id="four changes a second"),
+    ],
+)
+def test_what_does_not_change_often_on_a_quarter_is_not_looked_at_for_flashes(rate, where, often):
+    assert changes_often(alternating(rate, where=where)) == often
 
 
 LIMITS = tuple(
