@@ -40,25 +40,23 @@ SAME_INK = 4.0
 
 @dataclass(frozen=True, eq=False)
 class _Pure:
-    """The pixels of lines on which the pen's color stands pure, one row each.
+    """Pixels of lines on which the pen's color stands pure, one row each.
 
     Attributes:
         rows, cols: place in the ground.
         reach: pixels from there to the edge of the line that the pixel stands for.
         lab: CIE L*a*b*, D65.
-        off: whether the color is off every ink of the model.
     """
 
     rows: NDArray[np.int64]
     cols: NDArray[np.int64]
     reach: NDArray[np.float64]
     lab: NDArray[np.float64]
-    off: NDArray[np.bool_]
 
     def only(self, chosen: NDArray[np.int64] | NDArray[np.bool_]) -> "_Pure":
         """Return some of the pixels."""
         rows, cols, reach = self.rows[chosen], self.cols[chosen], self.reach[chosen]
-        return _Pure(rows, cols, reach, self.lab[chosen], self.off[chosen])
+        return _Pure(rows, cols, reach, self.lab[chosen])
 
 
 def ink_color(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[Fault, ...]:
@@ -71,9 +69,8 @@ def ink_color(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
     """
     if not any(color.use is not Use.PAINT for color in drawing.palette.colors):
         return ()
-    pure = _pure_pixels(drawing)
-    wrong = pure.only(pure.off)
-    if not len(wrong.rows):
+    wrong = _wrong_pixels(drawing)
+    if len(wrong.rows) < LEAST_LENGTH:
         return ()
     mask = np.zeros(drawing.ink.line.shape, np.uint8)
     mask[wrong.rows, wrong.cols] = 255
@@ -81,12 +78,18 @@ def ink_color(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
     where = labels[wrong.rows, wrong.cols]
     order = np.argsort(where, kind="stable")
     pieces = np.split(order, np.nonzero(np.diff(where[order]))[0] + 1)
-    stretches = [steady for piece in pieces if (steady := _steady(drawing, wrong.only(piece))) is not None]
+    stretches = [
+        steady
+        for piece in pieces
+        if len(piece) >= LEAST_LENGTH and (steady := _steady(drawing, wrong.only(piece))) is not None
+    ]
     return tuple(_fault(drawing, *group) for group in _inks(stretches))
 
 
-def _pure_pixels(drawing: Drawing) -> _Pure:
-    """Return the lines' pure pixels: the ridges, and all of a wrong stretch that is a flat by itself.
+def _wrong_pixels(drawing: Drawing) -> _Pure:
+    """Return the lines' pure pixels in a color off every ink.
+
+    Pure are the ridges, and all of a wrong stretch that is a flat by itself.
 
     A stretch as short as it is wide has hardly any ridge, and its flat tells its size exactly.
     """
@@ -100,10 +103,11 @@ def _pure_pixels(drawing: Drawing) -> _Pure:
         more = np.divmod(np.flatnonzero(stretch[flats]), flats.shape[1])
         rows, cols = np.concatenate([rows, more[0]]), np.concatenate([cols, more[1]])
         reach = np.concatenate([reach, np.ones(len(more[0]))])
-    packed = np.ascontiguousarray(drawing.ground.rgba[rows, cols]).view(np.uint32).ravel()
+    packed = drawing.ground.rgba.view(np.uint32).ravel()[rows * flats.shape[1] + cols]
     unique, back = np.unique(packed, return_inverse=True)
     lab = srgb8_to_lab(unique.view(np.uint8).reshape(-1, 4)[:, :3])
-    return _Pure(rows, cols, reach, lab[back], _off_every_ink(drawing, lab)[back])
+    off = np.flatnonzero(_off_every_ink(drawing, lab)[back])
+    return _Pure(rows[off], cols[off], reach[off], lab[back[off]])
 
 
 def _off_every_ink(drawing: Drawing, lab: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -118,7 +122,7 @@ def _off_every_ink(drawing: Drawing, lab: NDArray[np.float64]) -> NDArray[np.boo
 def _steady(drawing: Drawing, stretch: _Pure) -> _Pure | None:
     """Return the pixels of a stretch that have its one color; None where it is too short or has none."""
     extent = float(np.hypot(np.ptp(stretch.rows), np.ptp(stretch.cols))) + 1.0
-    if extent < max(LEAST_LENGTH, LEAST_PENS * drawing.ink.pen) or len(stretch.rows) < LEAST_LENGTH:
+    if extent < max(LEAST_LENGTH, LEAST_PENS * drawing.ink.pen):
         return None
     steady = np.linalg.norm(stretch.lab - np.median(stretch.lab, axis=0), axis=1) < SAME_INK
     enough = steady.sum() >= LEAST_LENGTH and steady.mean() >= MOST_UNSTEADY
@@ -133,7 +137,7 @@ def _inks(stretches: list[_Pure]) -> list[tuple[_Pure, int]]:
         lead = np.median(left[0].lab, axis=0)
         same = [float(np.linalg.norm(np.median(one.lab, axis=0) - lead)) < SAME_INK for one in left]
         joined = [one for one, alike in zip(left, same, strict=True) if alike]
-        names = ("rows", "cols", "reach", "lab", "off")
+        names = ("rows", "cols", "reach", "lab")
         whole = _Pure(*(np.concatenate([getattr(one, name) for one in joined]) for name in names))
         groups.append((whole, len(joined)))
         left = [one for one, alike in zip(left, same, strict=True) if not alike]

@@ -209,9 +209,9 @@ def _soft_spot(drawing: Drawing, box: tuple[int, int, int, int], window: NDArray
     """Describe a soft spot; None where it does not lie in one fill, or could be a detail in a model color."""
     x, y, w, h = box
     around = drawing.regions.ids[y - 2 : y + h + 2, x - 2 : x + w + 2]
-    ids = np.unique(around[around != LINE])
+    ids = around[around != LINE]
     line = (drawing.ink.line[y - 2 : y + h + 2, x - 2 : x + w + 2] > 0).sum()
-    if len(ids) != 1 or ids[0] <= drawing.regions.clears or line != window.sum():
+    if not len(ids) or (ids != ids[0]).any() or ids[0] <= drawing.regions.clears or line != window.sum():
         return None
     fill = drawing.regions.flat_of_id(int(ids[0]))
     index = int(drawing.index[fill])

@@ -97,7 +97,8 @@ def tips_of(drawing: Drawing) -> Tips:
     for number, look in enumerate(LOOKS):
         ink = _ring(line, here[some], widths[some], look)
         # What is ink on one side of a line's middle is ink on the other.
-        end = (ink & ~np.roll(ink, look[0] // 2, axis=1)).any(axis=1)
+        half = look[0] // 2
+        end = (ink[:, :half] != ink[:, half:]).any(axis=1)
         if number:
             end &= _one_arc(ink) & (ink.mean(axis=1) <= MOST_ARC + 1 / look[0])
         some, ink = some[end], ink[end]
@@ -152,8 +153,8 @@ def _places(count: int, look: tuple[int, tuple[float, ...]]) -> tuple[NDArray[np
 
 def _one_arc(ink: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Tell which rings meet ink in one arc."""
-    one: NDArray[np.bool_] = (ink & ~np.roll(ink, 1, axis=1)).sum(axis=1) == 1
-    return one
+    starts = (ink[:, 1:] & ~ink[:, :-1]).sum(axis=1) + (ink[:, 0] & ~ink[:, -1])
+    return np.asarray(starts == 1)
 
 
 def _outermost(tips: Tips) -> Tips:

@@ -49,8 +49,9 @@ def parts_of(drawing: Drawing) -> tuple[Part, ...]:
     if not len(fills):
         return ()
     rows = regions.rows
-    shapes = shapes_of(rows, len(regions.area))
-    moments = moments_of(rows, shapes)
+    of_regions = rows.only(rows.region > 0)
+    shapes = shapes_of(of_regions, len(regions.area))
+    moments = moments_of(of_regions, shapes)
     points, lab, spread = _insides(drawing, rows, fills)
     touching = _links(regions.pairs, regions.clears)
     across = _links(pairs_across(drawing, rows), regions.clears)
@@ -81,14 +82,12 @@ def parts_of(drawing: Drawing) -> tuple[Part, ...]:
 
 
 def shapes_of(rows: Rows, count: int) -> _Shapes:
-    """Measure every region from its row runs."""
-    rows = rows.only(rows.region > 0)
+    """Measure every region from its row runs, and none of what is no region's."""
     return _Shapes(rows.area(count), rows.box(count), rows.center(count))
 
 
 def moments_of(rows: Rows, shapes: _Shapes) -> Floats:
-    """Return the `(count, 3)` second moments xx, xy, yy of every region about its center."""
-    rows = rows.only(rows.region > 0)
+    """Return the `(count, 3)` second moments xx, xy, yy about its center of every region of some rows."""
     region, length, count = rows.region, rows.length, len(shapes.area)
     dx = rows.left + (length - 1) / 2.0 - shapes.center[region, 0]
     dy = rows.row - shapes.center[region, 1]

@@ -33,12 +33,16 @@ def places_of(drawing: Drawing) -> tuple[Place, ...]:
     """Return the fills and the enclosed clear places of a drawing, in the order of their regions."""
     regions = drawing.regions
     rows = regions.rows
-    shapes = shapes_of(rows, len(regions.area))
+    of_regions = rows.only(rows.region > 0)
+    shapes = shapes_of(of_regions, len(regions.area))
     color, kept = _colors(drawing), _kept(drawing, shapes.area)
+    if not kept.any():
+        return ()
     borders = _borders(np.concatenate([regions.pairs, pairs_across(drawing, rows)]), color, kept)
-    moments = moments_of(rows, shapes)
-    points = _insides(rows, len(color))
+    moments = moments_of(of_regions, shapes)
+    points = _insides(of_regions, len(color))
     x, y = drawing.ground.origin
+    srgb = drawing.flats.rgb.tolist()
     places = []
     for region in np.flatnonzero(kept).tolist():
         left, top, width, height = shapes.box[region].tolist()
@@ -54,7 +58,7 @@ def places_of(drawing: Drawing) -> tuple[Place, ...]:
                 moments=(round(xx, 2), round(xy, 2), round(yy, 2)),
                 point=(int(points[region, 0]) + x, int(points[region, 1]) + y),
                 near=borders.places.get(region, ()),
-                srgb="#{:02X}{:02X}{:02X}".format(*drawing.flats.rgb[flat].tolist()) if flat > 0 else "",
+                srgb="#{:02X}{:02X}{:02X}".format(*srgb[flat]) if flat > 0 else "",
             )
         )
     return tuple(places)
@@ -79,10 +83,9 @@ def _kept(drawing: Drawing, area: Ints) -> NDArray[np.bool_]:
 
 def _insides(rows: Rows, count: int) -> Ints:
     """Return `(count, 2)` x, y of the middle of each region's longest row run."""
-    some = np.flatnonzero(rows.region > 0)
     # One number holds a run's length and its place in the list: the largest is the longest run.
     best = np.zeros(count, np.int64)
-    np.maximum.at(best, rows.region[some], rows.length[some] * len(rows.region) + some)
+    np.maximum.at(best, rows.region, rows.length * len(rows.region) + np.arange(len(rows.region)))
     longest = best % max(1, len(rows.region))
     return np.stack([rows.left[longest] + rows.length[longest] // 2, rows.row[longest]], axis=1)
 

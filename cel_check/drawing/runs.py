@@ -46,7 +46,7 @@ def contact_runs(regions: Regions) -> tuple[Run, ...]:
     """Return the contact runs of up to `LONGEST` edges that touch ink, in reading order."""
     if not len(regions.pairs):
         return ()
-    near = cv2.dilate((regions.ids == LINE).astype(np.uint8), np.ones((NEAR_INK, NEAR_INK), np.uint8))
+    near = cv2.dilate((regions.ids == LINE).view(np.uint8), np.ones((NEAR_INK, NEAR_INK), np.uint8))
     groups = _groups(regions)
     runs = []
     for members in groups:
