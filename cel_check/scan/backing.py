@@ -49,18 +49,18 @@ class Backing:
         return r, g, b
 
 
-def even_by_card(linear: Linear, given: tuple[int, int, int] | None) -> Backing:
-    """Even a scan's light by its own card, in place, and take the acetate's tint off.
+def card_behind(linear: Linear, given: tuple[int, int, int] | None) -> tuple[Backing, Linear | None]:
+    """Return the card behind a cel, and the light on it with the acetate's tint.
 
     The card is what most of the border shows. Where enough of the picture shows it, a smooth surface of
     second degree through it is the light; less would let one corner bend the rest.
 
     Args:
-        linear: `(h, w, 3)` linear sRGB light; changed.
+        linear: `(h, w, 3)` linear sRGB light; blocks of it are looked at, so that a coarse picture will do.
         given: the card's own color (sRGB), as scene.toml names it; None where it does not.
 
     Returns:
-        The card.
+        The card, and `(n, n, 3)` light over the whole picture, to divide by; None where that is not known.
     """
     small = cv2.resize(linear, (_BLOCKS, _BLOCKS), interpolation=cv2.INTER_AREA).astype(np.float64)
     card = _border_color(small)
@@ -70,11 +70,10 @@ def even_by_card(linear: Linear, given: tuple[int, int, int] | None) -> Backing:
         own = srgb_to_linear(np.array(given) / 255.0)
         tint = card / np.maximum(own, 1e-3)
         card = own
+    if surface is None and given is None:
+        return _backing(card, tint), None
     off = tint if surface is None else surface * tint
-    if surface is not None or given is not None:
-        field = np.broadcast_to(off, (_BLOCKS, _BLOCKS, 3)).astype(np.float32)
-        cv2.divide(linear, cv2.resize(field, (linear.shape[1], linear.shape[0])), linear)
-    return _backing(card, tint)
+    return _backing(card, tint), np.broadcast_to(off, (_BLOCKS, _BLOCKS, 3)).astype(np.float32)
 
 
 def alike(palette: Palette, backing: Backing) -> tuple[str, ...]:

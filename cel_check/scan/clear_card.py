@@ -28,6 +28,10 @@ _OFF_SHADE = 6.0
 """Levels within which a pixel is the card in shadow."""
 
 
+_ISLAND = 4
+"""Pixels below which a thin clear place inside art is none; a pinhole of 0.5 mm has seven and is not thin."""
+
+
 @dataclass(frozen=True, eq=False)
 class Cleared:
     """Which of a scan is clear cel.
@@ -56,17 +60,46 @@ def clear_card(
         paints: the model's colors; one that looks like the card in shadow keeps shadow from being cleared.
     """
     smooth = cast("NDArray[np.uint8]", cv2.medianBlur(rgb, 5 if dpi >= 200 else 3))
-    apart = most(cv2.absdiff(smooth, np.full_like(smooth, card)))
-    near = apart < 4 * _LEAST
-    grain = 1.4826 * float(np.median(apart[near][::7])) if near.any() else 0.0
-    limit = max(_LEAST, _SIGMAS * grain)
-    art = np.asarray(apart > limit, np.uint8)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(art, connectivity=8)
-    dust = stats[:, cv2.CC_STAT_AREA] < np.pi / 4 * (DUST_MM * dpi / MM_PER_INCH) ** 2
-    dust[0] = True  # the card itself
-    clear: NDArray[np.bool_] = dust[labels]
+    # Four floats are a color to OpenCV, not a picture.
+    apart = most(cv2.absdiff(smooth, np.array([*card, 0], np.float64)))
+    limit = max(_LEAST, _SIGMAS * _grain(apart))
+    _, art = cv2.threshold(apart, limit, 1, cv2.THRESH_BINARY)
+    clear = np.asarray(art == 0)
+    dust = _clear_dust(clear, np.asarray(art, np.uint8), np.pi / 4 * (DUST_MM * dpi / MM_PER_INCH) ** 2)
     _clear_shade(clear, smooth, apart, (card, 0.8 * limit), paints)
-    return Cleared(clear, int(dust[1:count].sum()))
+    _cover_islands(clear)
+    return Cleared(clear, dust)
+
+
+def _cover_islands(clear: NDArray[np.bool_]) -> None:
+    """Count clear places of a few pixels to the art, in place: line and fill mixed may look like card.
+
+    A hole so small is told by what lies around it (`lift`).
+    """
+    seen = clear.view(np.uint8)
+    wide = cv2.morphologyEx(seen, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
+    thin = np.asarray(cv2.subtract(seen, cv2.dilate(wide, np.ones((3, 3), np.uint8))), np.uint8)
+    _, labels = cv2.connectedComponents(thin, connectivity=8)
+    where = np.flatnonzero(thin.ravel())
+    mine = labels.ravel()[where]
+    clear.ravel()[where[np.bincount(mine)[mine] < _ISLAND]] = False
+
+
+def _grain(apart: NDArray[np.uint8]) -> float:
+    """Return the card's robust standard deviation, in levels: by what is near the card's color."""
+    counts = cv2.calcHist([apart], [0], None, [round(4 * _LEAST)], [0, 4 * _LEAST]).ravel().cumsum()
+    return 1.4826 * float(np.searchsorted(counts, counts[-1] / 2)) if counts[-1] else 0.0
+
+
+def _clear_dust(clear: NDArray[np.bool_], art: NDArray[np.uint8], least: float) -> int:
+    """Clear what is smaller than so many pixels, in place; return how many there were."""
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(art, connectivity=8)
+    small = np.flatnonzero(stats[1:, cv2.CC_STAT_AREA] < least) + 1
+    for x, y, w, h in stats[small, :4].tolist():
+        # Whatever else reaches into its box is larger.
+        window = (slice(y, y + h), slice(x, x + w))
+        clear[window] |= stats[labels[window], cv2.CC_STAT_AREA] < least
+    return len(small)
 
 
 def _clear_shade(

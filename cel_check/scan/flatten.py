@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from cel_check.scan.clear_card import most
 from cel_check.scan.harden import harden
-from cel_check.scan.peaks import REACH, Colors, find_colors
+from cel_check.scan.peaks import REACH, Colors, cells, find_colors
 from cel_check.scan.punch import MM_PER_INCH
 
 Bytes = NDArray[np.uint8]
@@ -51,6 +51,29 @@ NO_INKS = Inks(np.zeros((0, 3), np.uint8), np.zeros(0, bool))
 
 
 @dataclass(frozen=True, eq=False)
+class Own:
+    """By how much each pixel's fill varies.
+
+    Attributes:
+        labels: `(h, w)` number the fills; 0 on rims.
+        spreads: `(n,)` a fill's standard deviation in levels of 255, or what that is worth.
+        corner: x and y of the labels in the picture.
+    """
+
+    labels: NDArray[np.int32]
+    spreads: NDArray[np.float64]
+    corner: tuple[int, int] = (0, 0)
+
+    def at(self, x: int, y: int) -> float:
+        """Return it at a pixel of the picture; 0 on a rim, and outside."""
+        x, y = x - self.corner[0], y - self.corner[1]
+        height, width = self.labels.shape
+        if not (0 <= x < width and 0 <= y < height):
+            return 0.0
+        return float(self.spreads[self.labels[y, x]])
+
+
+@dataclass(frozen=True, eq=False)
 class Flattened:
     """A scan without its grain.
 
@@ -58,14 +81,14 @@ class Flattened:
         rgb: `(h, w, 3)` uint8 sRGB.
         flat: `(h, w)` where a fill is, its soft rim left out.
         spread: levels of 255: the median standard deviation of the fills' cores.
-        own: `(h, w)` the same of each pixel's own fill; 0 on rims.
+        own: the same of each pixel's own fill; 0 on rims.
         specks: how many specks of dust were taken off fills.
     """
 
     rgb: Bytes
     flat: NDArray[np.bool_]
     spread: float
-    own: NDArray[np.float32]
+    own: Own
     specks: int
 
 
@@ -78,37 +101,42 @@ def flatten(rgb: Bytes, known: Bytes, dpi: float, inks: Inks = NO_INKS) -> Flatt
         dpi: pixels an inch.
         inks: which of them are ink.
     """
-    smooth = cast("Bytes", cv2.bilateralFilter(rgb, 5, 22, 2.0))
+    smooth = np.asarray(cv2.bilateralFilter(rgb, 5, 22, 2.0), np.uint8)
     change = most(cv2.morphologyEx(smooth, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)))
-    even = change <= max(_EVEN, 2.5 * float(np.median(change[::3, ::3])))
-    colors = find_colors(smooth, even, _lab(known))
-    labels = _components(_kinds(smooth, even, colors))
+    limit = max(_EVEN, 2.5 * float(np.median(change[::3, ::3])))
+    _, even = cv2.threshold(change, limit, 1, cv2.THRESH_BINARY_INV)
+    colors = find_colors(smooth, even.view(bool), _lab(known))
+    labels = _components(_kinds(smooth, even.view(bool), colors))
     area = np.bincount(labels.ravel())
-    labels[area[labels] < _LEAST_CORE] = 0
+    labels = np.take(np.where(area < _LEAST_CORE, 0, np.arange(len(area), dtype=np.int32)), labels)
     mean, spread = _measured(labels, smooth)
     specks = _without_specks(labels, dpi)
     _grow(labels, mean, smooth)
-    out, mine = smooth.copy(), labels > 0
-    snapped = _inked(np.rint(mean).astype(np.uint8), inks, _NEAR_INK)
-    out[mine] = snapped[labels[mine]]
-    rim = np.flatnonzero(labels.ravel() == 0)
-    out.reshape(-1, 3)[rim] = _inked(out.reshape(-1, 3)[rim], inks, _NEAR_INK)
+    mine = labels > 0
+    out = _painted(labels, _inked(np.rint(mean).astype(np.uint8), inks, _NEAR_INK))
+    rim = np.flatnonzero(~mine)
+    out.reshape(-1, 3)[rim] = _inked(smooth.reshape(-1, 3)[rim], inks, _NEAR_INK)
     harden(out, mine, inks.known[inks.which])
     big = np.bincount(labels.ravel(), minlength=len(spread)) > 200
     big[0] = False
-    own = np.where(np.arange(len(spread)) > 0, spread, 0.0).astype(np.float32)[labels]
-    return Flattened(out, mine, float(np.median(spread[big])) if big.any() else 0.0, own, specks)
+    spread[0] = 0.0
+    middle = float(np.median(spread[big])) if big.any() else 0.0
+    return Flattened(out, mine, middle, Own(labels, spread), specks)
 
 
-def _kinds(smooth: Bytes, even: NDArray[np.bool_], colors: Colors) -> NDArray[np.int32]:
+def _painted(labels: NDArray[np.int32], colors: Bytes) -> Bytes:
+    """Return `(h, w, 3)`, at each pixel its label's color of `(n, 3)`, looked up as one word."""
+    words = np.zeros((len(colors), 4), np.uint8)
+    words[:, :3] = colors
+    pixels = np.take(words.view(np.uint32).ravel(), labels, mode="clip").view(np.uint8)
+    return np.asarray(cv2.cvtColor(pixels.reshape(*labels.shape, 4), cv2.COLOR_RGBA2RGB), np.uint8)
+
+
+def _kinds(smooth: Bytes, even: NDArray[np.bool_], colors: Colors) -> NDArray[np.uint8]:
     """Return the number of each even pixel's heap, from 1; 0 where none is near."""
-    where = np.flatnonzero(even.ravel())
-    codes = (smooth.reshape(-1, 3)[where] >> 2).astype(np.int32)
-    cell = (codes[:, 0] << 12) | (codes[:, 1] << 6) | codes[:, 2]
-    kinds = np.zeros(even.size, np.int32)
-    sure = colors.apart.ravel()[cell] < 1.3 * REACH
-    kinds[where] = np.where(sure, colors.table.ravel()[cell].astype(np.int32) + 1, 0)
-    return kinds.reshape(even.shape)
+    kinds = np.where(colors.apart < 1.3 * REACH, colors.table + 1, 0).astype(np.uint8)
+    found = np.take(kinds.ravel(), cells(smooth, 2), mode="clip")
+    return np.asarray(cv2.bitwise_and(found, found, mask=even.view(np.uint8)), np.uint8)
 
 
 def _inked(colors: Bytes, inks: Inks, reach: float) -> Bytes:
@@ -132,7 +160,7 @@ def _lab(rgb: Bytes) -> NDArray[np.float32]:
     return np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2Lab)[0], np.float32)
 
 
-def _components(kinds: NDArray[np.int32]) -> NDArray[np.int32]:
+def _components(kinds: NDArray[np.uint8]) -> NDArray[np.int32]:
     """Return a number for each connected area of one kind, 0 where none is (4-connected).
 
     On the left or upper side of every change of kind the pixel is dropped, so one run labels all kinds.
@@ -174,18 +202,29 @@ def _without_specks(labels: NDArray[np.int32], dpi: float) -> int:
 
 
 def _grow(labels: NDArray[np.int32], mean: NDArray[np.float64], rgb: Bytes) -> None:
-    """Join pixels to the area beside them whose color they have, in place: rims, and slits without a core."""
-    flat, width = labels.ravel(), labels.shape[1]
-    pixels = rgb.reshape(-1, 3)
+    """Join pixels to the area beside them whose color they have, in place: rims, and slits without a core.
+
+    After the first round only what lies beside a pixel that was just joined can be joined.
+    """
+    flat, (height, width) = labels.ravel(), labels.shape
+    pixels, mean = rgb.reshape(-1, 3), mean.astype(np.float32)
     rows, columns = np.nonzero(labels[1:-1, 1:-1] == 0)
     free = (rows + 1) * width + columns + 1
+    steps = np.array([-1, 1, -width, width])
     for _ in range(_DEEP):
-        before = len(free)
-        for step in (-1, 1, -width, width):
+        joined = []
+        for step in steps:
             beside = flat[free + step]
-            apart = np.abs(pixels[free] - mean[beside]).max(axis=1, initial=0)
-            joins = (beside > 0) & (apart <= _JOIN)
+            near = np.flatnonzero(beside)
+            apart = np.abs(pixels[free[near]] - mean[beside[near]]).max(axis=1, initial=0)
+            joins = near[apart <= _JOIN]
+            joined.append(free[joins])
             flat[free[joins]] = beside[joins]
-            free = free[~joins]
-        if len(free) == before:
+            free = np.delete(free, joins)
+        new = np.concatenate(joined)
+        free = np.unique(new[:, None] + steps)
+        row, column = np.divmod(free, width)
+        inside = (row > 0) & (row < height - 1) & (column > 0) & (column < width - 1)
+        free = free[inside & (flat[free] == 0)]
+        if not len(free):
             break

@@ -30,12 +30,12 @@ def harden(rgb: Bytes, flat: Mask, inks: Bytes) -> None:
         flat: `(h, w)` where a fill or a broad line is, its rim left out.
         inks: `(n, 3)` the inks.
     """
-    line = np.zeros(flat.shape, bool)
+    line = np.zeros(flat.shape, np.uint8)
     for ink in inks:
-        line |= (rgb == ink).all(axis=2)
-    fill = flat & ~line
-    near = cv2.dilate(line.view(np.uint8), np.ones((_NEAR, _NEAR), np.uint8)) > 0
-    soft = np.flatnonzero(near & ~fill & ~line)
+        cv2.bitwise_or(line, cv2.inRange(rgb, ink, ink), line)
+    fill = flat & (line == 0)
+    near = cv2.dilate(line, np.ones((_NEAR, _NEAR), np.uint8))
+    soft = np.flatnonzero((near > line) & ~fill)
     if not len(soft) or not fill.any():
         return
     beside = beside_of(rgb, fill, soft).astype(np.float32)
@@ -51,12 +51,22 @@ def harden(rgb: Bytes, flat: Mask, inks: Bytes) -> None:
 
 def beside_of(rgb: Bytes, solid: Mask, where: Places) -> Bytes:
     """Return the color of the solid pixel nearest to each place (flat index); some pixel must be solid."""
-    _, nearest = cv2.distanceTransformWithLabels(
-        (~solid).view(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL
+    bare = np.asarray(~solid).view(np.uint8)
+    # What is nearest is at an edge: of those pixels there are few, of solid ones up to millions.
+    edge = np.asarray(
+        cv2.bitwise_and(cv2.dilate(bare, np.ones((3, 3), np.uint8)), solid.view(np.uint8)), np.uint8
     )
-    table = np.zeros((int(nearest.max()) + 1, 3), np.uint8)
-    table[nearest[solid]] = rgb[solid]
-    colors: Bytes = table[nearest.ravel()[where]]
+    if not edge.any():
+        edge = np.asarray(solid).view(np.uint8)
+    _, nearest = cv2.distanceTransformWithLabels(
+        np.asarray(1 - edge, np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5, labelType=cv2.DIST_LABEL_PIXEL
+    )
+    # Each of them has a number of its own, in reading order.
+    places = np.flatnonzero(edge.ravel())
+    numbers = nearest.ravel()
+    table = np.zeros((len(places) + 1, 3), np.uint8)
+    table[numbers[places]] = rgb.reshape(-1, 3)[places]
+    colors: Bytes = table[numbers[where]]
     return colors
 
 

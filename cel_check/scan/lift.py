@@ -28,6 +28,10 @@ _CARD, _MIDDLE = 32.0, 0.25
 """Levels within which the middle of a hole must come to the card, in light or in shadow; and the share of the
 fill's color in it at most: blur leaves so much of a fill of strong contrast in half a millimeter."""
 
+_BLURRED = 64.0
+"""Levels within which it may come where that is explained by the fill's color: what else is so far off the
+card is not looked at."""
+
 _MIXED = 28.0
 """Levels by which a pixel may be off the mix of two colors: more is a third one."""
 
@@ -52,8 +56,8 @@ def lift(flat: Flattened, clear: NDArray[np.bool_], card: Rgb, inks: Bytes, dpi:
         dpi: pixels an inch.
     """
     clear = clear | (cv2.inRange(flat.rgb, card, card) > 0)
-    rgba = np.dstack([flat.rgb, np.where(clear, 0, 255).astype(np.uint8)])
-    rgba[clear] = 0
+    opaque = np.asarray(~clear).view(np.uint8)
+    rgba = np.asarray(cv2.copyTo(cv2.cvtColor(flat.rgb, cv2.COLOR_RGB2RGBA), opaque), np.uint8)
     _open_rims(rgba, flat, clear, (card, inks))
     _open_holes(rgba, flat, clear, (card, dpi))
     return rgba
@@ -110,8 +114,7 @@ def _open_holes(rgba: Bytes, flat: Flattened, clear: NDArray[np.bool_], terms: t
     """Take the card out of small holes that lie in one fill, in place."""
     card, dpi = terms
     bare = ~clear & ~flat.flat
-    like = np.flatnonzero(bare.ravel())
-    like = like[off_shade(flat.rgb.reshape(-1, 3)[like].astype(np.float32), card) < _CARD]
+    like = _like_card(flat, np.flatnonzero(bare.ravel()), card)
     if not len(like):
         return
     seeds = np.zeros(bare.shape, np.uint8)
@@ -124,6 +127,18 @@ def _open_holes(rgba: Bytes, flat: Flattened, clear: NDArray[np.bool_], terms: t
             _open_hole(rgba[window], flat, window, labels[window] == spot, card)
 
 
+def _like_card(flat: Flattened, where: NDArray[np.int64], card: Rgb) -> NDArray[np.int64]:
+    """Return which places (flat indices) look like the card, or like it with a little of the fill beside."""
+    found = flat.rgb.reshape(-1, 3)[where].astype(np.float32)
+    off = off_shade(found, card)
+    sure, maybe = off < _CARD, np.flatnonzero((off >= _CARD) & (off < _BLURRED))
+    if len(maybe) and flat.flat.any():
+        beside = beside_of(flat.rgb, flat.flat, where[maybe]).astype(np.float32)
+        share, left = mix_of(found[maybe], beside, np.array(card, np.float32))
+        sure[maybe] = (share < _BARE) & (left < _MIXED)
+    return where[sure]
+
+
 def _open_hole(
     rgba: Bytes, flat: Flattened, window: tuple[slice, slice], seed: NDArray[np.bool_], card: Rgb
 ) -> None:
@@ -134,7 +149,8 @@ def _open_hole(
     solid = flat.flat[window] & (rgba[:, :, 3] == 255)
     if not solid.any() or (rgba[near, 3] < 255).any():
         return
-    colors, counts = np.unique(rgba[solid][:, :3], axis=0, return_counts=True)
+    ring = solid & (cv2.dilate(near.view(np.uint8), np.ones((5, 5), np.uint8)) > 0)
+    colors, counts = np.unique(rgba[ring if ring.any() else solid][:, :3], axis=0, return_counts=True)
     color, own = colors[counts.argmax()].astype(np.float64), np.array(card, np.float64)
     share, off = mix_of(flat.rgb[window].reshape(-1, 3).astype(np.float64), color, own)
     share, mixed = share.reshape(near.shape), off.reshape(near.shape) < _MIXED

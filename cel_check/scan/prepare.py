@@ -13,22 +13,25 @@ from numpy.typing import NDArray
 from cel_check.color.spaces import srgb_to_linear
 from cel_check.model.colormodel import Palette, Use
 from cel_check.picture.picture import Picture
-from cel_check.scan.apply import encoded, linear_srgb
-from cel_check.scan.backing import alike, even_by_card
+from cel_check.scan.apply import evened, linear_srgb
+from cel_check.scan.backing import Backing, alike, card_behind
 from cel_check.scan.clear_card import clear_card
 from cel_check.scan.dust import Full, without_dust
-from cel_check.scan.flatten import Flattened, Inks, flatten
+from cel_check.scan.flatten import Flattened, Inks, Own, flatten
 from cel_check.scan.lift import lift
 from cel_check.scan.profile import Profile
 from cel_check.scan.punch import Punch
-from cel_check.scan.register import OffRegister, Registration, in_register, register, without_holes
+from cel_check.scan.register import OffRegister, Registration, cover_found, cover_punched, register
 
 WORK_DPI = 150.0
 """Pixels an inch at which a scan is taken apart."""
 
 
-_SHARPER = 0.7
-"""Share of what a blur of one pixel takes away that is put back: what the sensor and the turn cost."""
+_SHARPER = 0.4
+"""Share of what a blur of one pixel takes away that is put back: what the sensor costs."""
+
+_COARSE = 4
+"""Times by which the picture is made smaller once more to look at its card."""
 
 _PAD = 8
 """Pixels kept around the art, more than any neighborhood reaches."""
@@ -57,20 +60,22 @@ class Prepared:
     """A scan as the checks take it.
 
     Attributes:
-        picture: like a digital painting on a card, at the working size.
+        picture: like a digital painting on clear cel, at the working size, as its sheet lay.
         back: `(2, 3)` from x, y of it to x, y of the scan as it was read.
+        move: `(2, 3)` from x, y of it to x, y in register; the same where it is not known.
         off: why the scan is not in register; None where it is.
         notes: what was done, one sentence each.
         unsure: ΔE00 within which a fill's color is known, by the spread that most have.
-        own: `(h, w)` the same of each pixel's own fill, by its own spread; 0 on rims.
+        own: the same of each pixel's own fill, by its own spread; 0 on rims.
     """
 
     picture: Picture
     back: NDArray[np.float64]
+    move: NDArray[np.float64]
     off: OffRegister | None
     notes: tuple[str, ...]
     unsure: float
-    own: NDArray[np.float32]
+    own: Own
 
 
 def prepare(
@@ -87,32 +92,41 @@ def prepare(
         profile: the scanner's; None where there is none, and the file's own colors hold.
         bed: how the cel lay.
     """
-    dpi, punch = bed.dpi, bed.punch
-    found = register(picture, dpi, punch)
-    small, scale = _smaller(picture, dpi)
+    dpi, notes = bed.dpi, list(picture.notes)
+    found = register(picture, dpi, bed.punch)
+    codes, scale = _smaller(picture.rgba, dpi)
     move = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
-    notes: list[str] = []
     if isinstance(found, Registration):
         move = _at(found.move, scale)
-        small = in_register(small, replace(found, move=move), dpi * scale, punch)
+        cover_punched(codes, move, dpi * scale, bed.punch)
+        notes.append(found.sentence())
     else:
-        small = without_holes(small, found, scale, dpi * scale, punch)
-    back = _back(move, scale)
-    linear = _linear(small, profile)
-    card = even_by_card(linear, bed.backing)
-    small = encoded(linear, replace(small, rgb16=None))
-    rgb = np.ascontiguousarray(small.rgba[:, :, :3])
-    rgb = _sharper(rgb)
+        cover_found(codes, found, scale, dpi * scale, bed.punch)
+    rgb, card = _developed(codes, profile, bed.backing)
     cleared = clear_card(rgb, card.srgb, dpi * scale, [color.srgb for color in palette.colors])
-    clear, specks = without_dust(cleared.clear, Full(picture.rgba, back, dpi), dpi * scale)
+    clear, specks = without_dust(cleared.clear, Full(picture.rgba, _back(scale), dpi), dpi * scale)
     rgba, flat = _lifted(rgb, clear, palette, card.srgb, dpi * scale)
-    small = replace(small, rgba=rgba, opaque=False)
     specks += cleared.dust + flat.specks
     if specks:
         notes.append(f"{specks} specks smaller than 0.33 mm were taken for dust.")
     notes += alike(palette, card)
     off = found if isinstance(found, OffRegister) else None
-    return Prepared(small, back, off, (*small.notes, *notes), _UNSURE * flat.spread, _UNSURE * flat.own)
+    small = replace(picture, rgba=rgba, rgb16=None, opaque=False)
+    return Prepared(small, _back(scale), move, off, tuple(notes), _UNSURE * flat.spread, flat.own)
+
+
+def _developed(
+    codes: NDArray[np.uint8], profile: Profile | None, backing: tuple[int, int, int] | None
+) -> tuple[NDArray[np.uint8], Backing]:
+    """Return a scan's sRGB codes, evened by its card and with steeper edges, and the card."""
+    coarse = (max(1, codes.shape[1] // _COARSE), max(1, codes.shape[0] // _COARSE))
+    few = np.asarray(cv2.resize(codes, coarse, interpolation=cv2.INTER_AREA), np.uint8)
+    if profile is not None:
+        linear = linear_srgb(few, profile)
+    else:
+        linear = srgb_to_linear(np.arange(256) / 255.0).astype(np.float32)[few]
+    card, light = card_behind(linear, backing)
+    return _sharper(evened(codes, profile, light)), card
 
 
 def _sharper(rgb: NDArray[np.uint8]) -> NDArray[np.uint8]:
@@ -134,22 +148,25 @@ def _lifted(
     colors = np.array([color.srgb for color in palette.colors], np.uint8).reshape(-1, 3)
     inks = Inks(colors, np.array([color.use is not Use.PAINT for color in palette.colors], bool))
     known = np.concatenate([colors, np.array([card], np.uint8)])
-    pixels = rgb[art].copy()
-    pixels[clear[art]] = card
+    pixels = np.empty_like(rgb[art], order="C")
+    cv2.rectangle(pixels, (0, 0), pixels.shape[1::-1], card, cv2.FILLED)
+    cv2.copyTo(rgb[art], (~clear[art]).view(np.uint8), pixels)
     flat = flatten(pixels, known, dpi, inks)
     out[art] = lift(flat, clear[art], card, colors[inks.which], dpi)
-    own = np.zeros(clear.shape, np.float32)
-    own[art] = flat.own
-    return out, replace(flat, own=own)
+    return out, replace(flat, own=replace(flat.own, spreads=_UNSURE * flat.own.spreads, corner=(left, top)))
 
 
-def _smaller(picture: Picture, dpi: float) -> tuple[Picture, float]:
-    """Return a scan at the working resolution, and by how much it was scaled."""
+def _smaller(rgba: NDArray[np.uint8], dpi: float) -> tuple[NDArray[np.uint8], float]:
+    """Return the `(h, w, 3)` codes of a scan at the working resolution, and by how much it was scaled."""
     scale = min(1.0, WORK_DPI / dpi)
-    size = (max(1, round(picture.width * scale)), max(1, round(picture.height * scale)))
-    rgba = np.asarray(cv2.resize(picture.rgba, size, interpolation=cv2.INTER_AREA), np.uint8)
-    rgba[:, :, 3] = 255
-    return replace(picture, rgba=rgba, rgb16=None), scale
+    size = (max(1, round(rgba.shape[1] * scale)), max(1, round(rgba.shape[0] * scale)))
+    times = round(1 / scale)
+    if times * scale == 1.0 and min(rgba.shape[:2]) >= times:
+        # Whole blocks of pixels: a row left over would soften the scan, and cost OpenCV ten times as much.
+        size = (rgba.shape[1] // times, rgba.shape[0] // times)
+        rgba = rgba[: size[1] * times, : size[0] * times]
+    small = cv2.resize(rgba, size, interpolation=cv2.INTER_AREA)
+    return np.asarray(cv2.cvtColor(small, cv2.COLOR_RGBA2RGB), np.uint8), scale
 
 
 def _at(move: NDArray[np.float64], scale: float) -> NDArray[np.float64]:
@@ -159,15 +176,6 @@ def _at(move: NDArray[np.float64], scale: float) -> NDArray[np.float64]:
     return np.column_stack([move[:, :2], shift])
 
 
-def _back(move: NDArray[np.float64], scale: float) -> NDArray[np.float64]:
-    """Return from the smaller picture in register to the full scan as it was read."""
-    full = np.vstack([move, [0.0, 0.0, 1.0]])
-    grow = np.array([[1 / scale, 0, 0.5 / scale - 0.5], [0, 1 / scale, 0.5 / scale - 0.5], [0, 0, 1.0]])
-    return np.asarray((grow @ np.linalg.inv(full))[:2], np.float64)
-
-
-def _linear(picture: Picture, profile: Profile | None) -> NDArray[np.float32]:
-    if profile is not None:
-        return linear_srgb(picture, profile)
-    table = srgb_to_linear(np.arange(256) / 255.0).astype(np.float32)
-    return table[picture.rgba[:, :, :3]]
+def _back(scale: float) -> NDArray[np.float64]:
+    """Return from the smaller picture to the full scan as it was read."""
+    return np.array([[1 / scale, 0, 0.5 / scale - 0.5], [0, 1 / scale, 0.5 / scale - 0.5]])

@@ -6,7 +6,6 @@ the turn. So the sheet is turned by the slots' line and moved by the round hole.
 
 from dataclasses import dataclass, replace
 from itertools import product
-from typing import TypeVar
 
 import cv2
 import numpy as np
@@ -15,8 +14,6 @@ from numpy.typing import NDArray
 from cel_check.picture.picture import Picture
 from cel_check.scan.holes import Candidates, cover_holes, find_holes
 from cel_check.scan.punch import MM_PER_INCH, Punch, Side
-
-Pixels = TypeVar("Pixels", NDArray[np.uint8], NDArray[np.uint16])
 
 _FAR = 0.06
 """Inches by which a hole may lie off its place among the three to be taken for it at all."""
@@ -93,63 +90,52 @@ def register(picture: Picture, dpi: float, punch: Punch) -> Registration | OffRe
     return registration if off is None else replace(off, holes=_spots(three), side=punch.side)
 
 
-def in_register(picture: Picture, registration: Registration, dpi: float, punch: Punch) -> Picture:
-    """Return the picture in register, at its size; its holes are covered with the strip's own color.
-
-    What comes in from beyond the scan's edge repeats that edge.
-    """
-    moved = _moved(picture.rgba, registration.move)
-    deep = None if picture.rgb16 is None else _moved(picture.rgb16, registration.move)
-    for pixels in (moved, deep):
-        if pixels is not None:
-            _cover(pixels, dpi, punch)
-    notes = (*picture.notes, registration.sentence())
-    return replace(picture, rgba=moved, rgb16=deep, notes=notes)
-
-
-def without_holes(picture: Picture, off: OffRegister, scale: float, dpi: float, punch: Punch) -> Picture:
-    """Return a picture that is not in register with its holes covered: they are no painting.
+def cover_punched(pixels: NDArray[np.uint8], move: NDArray[np.float64], dpi: float, punch: Punch) -> None:
+    """Cover the holes of a scan whose register is known with the median color around each, in place.
 
     Args:
-        picture: the scan, or a smaller one.
+        pixels: `(h, w, channels)`, as the sheet lay.
+        move: `(2, 3)` takes x, y of it to x, y in register.
+        dpi: its pixels an inch.
+        punch: the holes' measures and side.
+    """
+    middle = _place((pixels.shape[1], pixels.shape[0]), dpi, punch)
+    back = cv2.invertAffineTransform(move)
+    lean = abs(back[1, 0])  # the sine of the turn
+    for step, length, height in (
+        (-1, punch.slot_length, punch.slot_height),
+        (0, punch.hole, punch.hole),
+        (1, punch.slot_length, punch.slot_height),
+    ):
+        spot = back @ [middle[0] + step * punch.spacing * dpi, middle[1], 1.0]
+        x, y = np.rint(spot).astype(int).tolist()
+        half = [(0.5 * size + 0.04) * dpi for size in (length + lean * height, height + lean * length)]
+        _cover(pixels, (x, y), (round(half[0]), round(half[1])), round(0.04 * dpi) + 1)
+
+
+def _cover(pixels: NDArray[np.uint8], middle: tuple[int, int], half: tuple[int, int], rim: int) -> None:
+    """Cover a box with the median color of the rows above and below it, in place."""
+    (x, y), (half_w, half_h) = middle, half
+    around = pixels[max(0, y - half_h - rim) : y + half_h + rim, max(0, x - half_w - rim) : x + half_w + rim]
+    if not around.size:
+        return
+    edge = np.concatenate([part.reshape(-1, pixels.shape[2]) for part in (around[:rim], around[-rim:])])
+    hole = pixels[max(0, y - half_h) : y + half_h + 1, max(0, x - half_w) : x + half_w + 1]
+    hole[:] = np.median(edge, axis=0).astype(pixels.dtype)
+
+
+def cover_found(pixels: NDArray[np.uint8], off: OffRegister, scale: float, dpi: float, punch: Punch) -> None:
+    """Cover the holes of a scan that is not in register, in place: they are no painting.
+
+    Args:
+        pixels: `(h, w, channels)`, the scan or a smaller one.
         off: what was found on the scan.
         scale: the picture's size over the scan's.
         dpi: the picture's pixels an inch.
         punch: the holes' measures.
     """
-    if not off.holes:
-        return picture
-    rgba = picture.rgba.copy()
-    cover_holes(rgba, dpi, punch, off.side, (np.array(off.holes) + 0.5) * scale - 0.5)
-    return replace(picture, rgba=rgba, rgb16=None)
-
-
-def _moved(pixels: Pixels, move: NDArray[np.float64]) -> Pixels:
-    size = (pixels.shape[1], pixels.shape[0])
-    # Cubic: a linear mix of neighbors would blur a gap of three pixels shut.
-    out = cv2.warpAffine(pixels, move, size, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(out, pixels.dtype)
-
-
-def _cover(pixels: NDArray[np.uint8] | NDArray[np.uint16], dpi: float, punch: Punch) -> None:
-    """Cover the holes, which lie in their places now, with the median color around each."""
-    middle = _place((pixels.shape[1], pixels.shape[0]), dpi, punch)
-    length = (punch.slot_length, punch.hole, punch.slot_length)
-    height = (punch.slot_height, punch.hole, punch.slot_height)
-    for n, step in enumerate((-1, 0, 1)):
-        half_w, half_h = (round((0.5 * size + 0.04) * dpi) for size in (length[n], height[n]))
-        x, y = round(middle[0] + step * punch.spacing * dpi), round(middle[1])
-        rim = round(0.04 * dpi) + 1
-        around = pixels[
-            max(0, y - half_h - rim) : y + half_h + rim, max(0, x - half_w - rim) : x + half_w + rim
-        ]
-        if not around.size:
-            continue
-        edge = np.concatenate(
-            [around[:rim].reshape(-1, pixels.shape[2]), around[-rim:].reshape(-1, pixels.shape[2])]
-        )
-        hole = pixels[max(0, y - half_h) : y + half_h + 1, max(0, x - half_w) : x + half_w + 1]
-        hole[:] = np.median(edge, axis=0).astype(pixels.dtype)
+    if off.holes:
+        cover_holes(pixels, dpi, punch, off.side, (np.array(off.holes) + 0.5) * scale - 0.5)
 
 
 def _place(size: tuple[int, int], dpi: float, punch: Punch) -> tuple[float, float]:

@@ -46,10 +46,10 @@ def strip_in(picture: Picture, file: str, profile: Profile | None) -> Strip:
     Raises:
         BadInput: where it does not show such bands.
     """
+    codes = codes_of(picture)
     if profile is not None:
-        linear = linear_srgb(picture, profile).astype(np.float64)
+        linear = linear_srgb(codes, profile).astype(np.float64)
     else:
-        codes = codes_of(picture)
         linear = srgb_to_linear(codes / np.iinfo(codes.dtype).max)
     if linear.shape[0] > linear.shape[1]:
         linear = linear.swapaxes(0, 1)

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
+import cv2
 import numpy as np
 
 from cel_check.checks.run import check_drawing
@@ -62,7 +63,15 @@ _LOOK = Fault(
 
 @dataclass(frozen=True, eq=False)
 class CheckedScan:
-    """What came of a scan: the drawing at its working size, and on the scan as read its faults and places."""
+    """What came of a scan.
+
+    Attributes:
+        drawing: at its working size, as the sheet lay.
+        picture: the same in register.
+        faults: they lie on the scan as read.
+        notes: what was done, one sentence each.
+        places: they lie on the scan as read.
+    """
 
     drawing: Drawing
     picture: Picture
@@ -92,7 +101,16 @@ def check_scan(picture: Picture, palette: Palette, settings: Settings, terms: Sc
         faults.insert(0, _off_register(ready.off))
     places = tuple(_place_on_scan(place, ready, size) for place in places_of(drawing))
     notes = (*ready.notes, _supports(terms, known_within(ready.unsure, 0.0, terms.residual)))
-    return CheckedScan(drawing, ready.picture, (*faults, _LOOK), notes, places)
+    return CheckedScan(drawing, _in_register(ready), (*faults, _LOOK), notes, places)
+
+
+def _in_register(ready: Prepared) -> Picture:
+    """Return the scan's picture in register, for frames that lay it over others: half a pixel off at most."""
+    rgba = ready.picture.rgba
+    size = (rgba.shape[1], rgba.shape[0])
+    # No mixing: the checks have been, and a frame's pixel is seven of these.
+    moved = cv2.warpAffine(rgba, ready.move, size, flags=cv2.INTER_NEAREST, borderMode=cv2.BORDER_CONSTANT)
+    return replace(ready.picture, rgba=np.asarray(moved, np.uint8))
 
 
 def _supports(terms: ScanTerms, within: float) -> str:
@@ -124,7 +142,7 @@ def _within(fault: Fault, ready: Prepared, dpi: float, residual: float) -> float
     spread = ready.unsure
     if fault.point is not None:
         x, y = fault.point
-        spread = float(ready.own[y, x]) or spread
+        spread = ready.own.at(x, y) or spread
     square_mm = (fault.area_px or 0) * _larger(ready) * (MM_PER_INCH / dpi) ** 2
     return known_within(spread, square_mm, residual)
 

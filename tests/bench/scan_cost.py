@@ -1,5 +1,6 @@
 """What the check of a 300 dpi scan costs in times of decoding its file: `python -m tests.bench.scan_cost`.
 
+Each drawing is scanned as it is, and once more as large as the field: the more art, the more there is to do.
 As in `speed.py`: one core, every round decodes and checks each file once, the median ratio counts. Decoding
 is the library's alone, from bytes in memory; a check is all that a worker does, from the file to a result.
 """
@@ -28,6 +29,7 @@ sys.path[:0] = [str(HERE.parents[1]), str(HERE), str(HERE.parent / "scan")]
 
 from cases import cels, default_cache  # noqa: E402
 from scan_cases import SCANS, scan_of, scanner_of  # noqa: E402
+from scan_sim import HEIGHT, STRIP, WIDTH  # noqa: E402
 from speed import own_peak  # noqa: E402
 
 from cel_check.scene.cel import check_cel  # noqa: E402
@@ -71,6 +73,23 @@ def one_round(task: CelTask, data: bytes, decode: Decode) -> tuple[float, float]
     return middle - start, end - middle
 
 
+def filling(rgba: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return a cel as large as the field."""
+    times = min((WIDTH - 160) / rgba.shape[1], (HEIGHT - STRIP - 160) / rgba.shape[0])
+    return np.asarray(cv2.resize(rgba, None, fx=times, fy=times, interpolation=cv2.INTER_LINEAR), np.uint8)
+
+
+def ratio_of(task: CelTask, decode: Decode, rounds: int, name: str) -> float:
+    """Return the median cost of a check in times of decoding its file, and print it."""
+    data = task.path.read_bytes()
+    one_round(task, data, decode)
+    times = np.array([one_round(task, data, decode) for _ in range(rounds)])
+    ratio = float(np.median(times[:, 1] / times[:, 0]))
+    first, second = 1000 * np.median(times, axis=0)
+    print(f"{name:<40}{task.path.suffix} D {first:.0f} ms, check {second:.0f} ms: {ratio:.2f} D", flush=True)
+    return ratio
+
+
 def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -83,21 +102,19 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         for number, case in enumerate(cels(options.count, "tune", options.cache, Counter(), SCANS)):
             scanner = scanner_of(case, number, False, options.cache)
-            pixels = scan_of(case.rgba, case, scanner, Path(folder) / f"{number}.zst")
-            for path, decode in written(Path(folder), str(number), pixels):
-                palette = widened(case.palette, scanner.terms)
-                task = CelTask("A", "1", path.name, path, palette, DEFAULTS, 60.0, scan=scanner.terms)
-                data = path.read_bytes()
-                one_round(task, data, decode)
-                times = np.array([one_round(task, data, decode) for _ in range(options.rounds)])
-                ratio = float(np.median(times[:, 1] / times[:, 0]))
-                ratios.append(ratio)
-                first, second = 1000 * np.median(times, axis=0)
-                shape = f"{case.name:<32}{path.suffix} {pixels.shape[1]}x{pixels.shape[0]}"
-                print(f"{shape} D {first:.0f} ms, check {second:.0f} ms: {ratio:.2f} D")
-    median = float(np.median(ratios))
-    verdict = "within the aim" if median <= AIM else "within the limit" if median <= MUST else "TOO SLOW"
-    print(f"median {median:.2f} D ({verdict}; must be <= {MUST}, aim {AIM}); peak {own_peak():.0f} MiB")
+            for name, rgba in (("", case.rgba), ("-filling", filling(case.rgba))):
+                pixels = scan_of(rgba, case, scanner, Path(folder) / f"{number}{name}.zst")
+                for path, decode in written(Path(folder), f"{number}{name}", pixels):
+                    palette = widened(case.palette, scanner.terms)
+                    task = CelTask("A", "1", path.name, path, palette, DEFAULTS, 60.0, scan=scanner.terms)
+                    ratios.append(ratio_of(task, decode, options.rounds, case.name + name))
+    median, worst = float(np.median(ratios)), max(ratios)
+    verdict = "within the aim" if median <= AIM else "within the limit"
+    verdict = verdict if worst <= MUST else "TOO SLOW"
+    print(
+        f"median {median:.2f} D, at most {worst:.2f} D ({verdict}; must be <= {MUST}, aim {AIM}); "
+        f"peak {own_peak():.0f} MiB"
+    )
 
 
 if __name__ == "__main__":

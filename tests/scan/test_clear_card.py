@@ -55,3 +55,13 @@ def test_a_pinhole_of_half_a_millimeter_shows_the_card():
 def test_a_bare_card_has_no_art():
     image = np.clip(np.random.default_rng(1).normal(CARD, 2.0, (300, 400, 3)), 0, 255).astype(np.uint8)
     assert clear_card(image, CARD, DPI).clear.all()
+
+
+def test_a_mix_of_line_and_fill_that_looks_like_the_card_is_no_hole():
+    image, _ = scan(grain=1.0, art=(212, 245, 255))
+    image[200:300, 300:380] = (42, 91, 65)
+    image[240:243, 299] = CARD  # half of either, beside the line
+    image[260:266, 340:346] = CARD
+    found = clear_card(image, CARD, 150.0)
+    assert not found.clear[238:244, 296:304].any()
+    assert found.clear[262, 342]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from cel_check.scan.clear_card import clear_card
-from cel_check.scan.flatten import Inks, flatten
+from cel_check.scan.flatten import Flattened, Inks, Own, flatten
 from cel_check.scan.lift import lift
 
 CARD, COAT, SKIN, INK = (127, 168, 160), (200, 85, 61), (236, 184, 150), (32, 30, 36)
@@ -105,3 +105,34 @@ def test_a_hole_close_to_a_line_shows_clear_cel_and_the_line_stays():
     out = lifted((disk(100, 100, 60), COAT), (hole, CARD), (disk(100, 100, 60) * line, INK))
     assert out[110, 90, 3] < 128
     assert (out[80:140, 95:98, 3] == 255).all()
+
+
+def small_hole(fill, share, line=None):
+    """Nine pixels that hold shares of the fill around them, the rest card; lines lie close by."""
+    rgb = np.empty((SIZE, SIZE, 3))
+    rgb[:] = fill
+    flat = np.ones((SIZE, SIZE), bool)
+    if line is not None:
+        rgb[:99] = rgb[104:] = line
+    rgb[100:103, 100:103] += (1 - np.array(share)[..., None]) * (np.array(BLUE, float) - fill)
+    flat[100:103, 100:103] = False
+    seen = Flattened(np.rint(rgb).astype(np.uint8), flat, 1.0, Own(flat.astype(np.int32), np.ones(2)), 0)
+    return lift(seen, np.zeros(flat.shape, bool), BLUE, PAINTS[2:], DPI)[..., 3]
+
+
+BLUE = (120, 140, 170)
+SHARP = [[0.6, 0.3, 0.5], [0.3, 0.05, 0.2], [0.6, 0.3, 0.5]]
+SOFT = [[0.7, 0.6, 0.7], [0.6, 0.24, 0.6], [0.8, 0.6, 0.7]]
+
+
+def test_a_hole_in_a_narrow_fill_between_two_lines_is_of_that_fill():
+    assert small_hole((178, 205, 50), SHARP)[101, 101] == 0
+    alpha = small_hole((178, 205, 50), SHARP, INK)
+    assert alpha[101, 101] == 0
+    assert (alpha[:99] == 255).all()
+
+
+@pytest.mark.parametrize("fill", [(253, 235, 5), (60, 60, 60), (200, 40, 90)])
+def test_a_hole_whose_middle_is_a_quarter_fill_by_its_blur_is_one(fill):
+    assert small_hole(fill, SOFT)[101, 101] == 0
+    assert (small_hole(fill, np.clip(np.array(SOFT) + 0.2, 0, 1)) == 255).all()

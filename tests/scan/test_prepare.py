@@ -1,12 +1,13 @@
-"""Of a scan that is not in register the peg holes are clear cel, and paint near them is not."""
+"""A scan is made smaller by whole blocks, its holes are clear, and places lead back to the scan as read."""
 
+import cv2
 import numpy as np
 import pytest
 from scan_art import PLAIN, picture_of, punched, scanned
 
 from cel_check.color.spaces import srgb8_to_lab
 from cel_check.model.colormodel import ModelColor, Palette, Use
-from cel_check.scan.prepare import Bed, prepare
+from cel_check.scan.prepare import WORK_DPI, Bed, prepare
 from cel_check.scan.punch import Punch
 
 SIZE, DPI = (1800, 900), 150.0
@@ -33,6 +34,25 @@ PALETTE = Palette((color("body", WHITE), color("beak", RED)), ("rook",))
 
 def ready(light):
     return prepare(picture_of(scanned(light, PLAIN), DPI), PALETTE, None, BED)
+
+
+CARD = (127, 168, 160)
+
+
+@pytest.mark.parametrize("times", [1, 2, 4, 1.5])
+@pytest.mark.parametrize(("height", "width"), [(801, 1003), (800, 1000)])
+def test_a_disk_leads_back_to_where_it_lies(times, height, width):
+    dpi = WORK_DPI * times
+    rgb = np.full((height, width, 3), CARD, np.uint8)
+    cv2.circle(rgb, (700, 500), 150, RED, -1, cv2.LINE_AA)
+    found = prepare(picture_of(rgb, dpi), PALETTE, None, Bed(dpi, Punch(), CARD))
+    assert found.picture.width == pytest.approx(width / times, abs=1)
+    assert found.picture.height == pytest.approx(height / times, abs=1)
+    alpha = found.picture.rgba[..., 3] / 255.0
+    rows, columns = np.mgrid[: alpha.shape[0], : alpha.shape[1]]
+    middle = [(alpha * columns).sum() / alpha.sum(), (alpha * rows).sum() / alpha.sum(), 1.0]
+    assert found.back @ middle == pytest.approx((700, 500), abs=0.4)
+    assert alpha.sum() * times**2 == pytest.approx(np.pi * 150.5**2, rel=0.02)
 
 
 @pytest.mark.parametrize("sheet", SHEETS)

@@ -96,6 +96,14 @@ def test_a_right_cel_has_no_fault_and_says_its_residual(terms):
     assert not checked.picture.opaque
 
 
+def test_the_picture_for_frames_lies_in_register(terms):
+    checked, _ = found(scan(turn=2.0), terms)
+    mask = checked.picture.rgba[..., 3] > 127
+    rows, columns = np.nonzero(mask)
+    assert (columns.mean(), rows.mean()) == pytest.approx((800, 500), abs=0.6)
+    assert mask.sum() == pytest.approx(np.pi * 300**2, rel=0.01)
+
+
 def test_a_wrong_paint_is_sent_back(terms):
     # ΔE00 from the coat's own color: 5.6.
     checked, kinds = found(scan(coat=(203, 96, 84)), terms)
@@ -120,7 +128,7 @@ def test_a_color_is_known_by_its_spread_its_size_and_the_profiles_residual():
 
 def test_a_coarse_paint_varies_by_more_than_a_smooth_one_on_its_own_place():
     ready = [prepare(scan(texture=one), PALETTE, None, Bed(DPI, Punch(), CARD)) for one in (0.0, 0.06)]
-    smooth, coarse = (float(one.own[500, 800]) for one in ready)
+    smooth, coarse = (one.own.at(800, 500) for one in ready)
     assert 0 < 2 * smooth < coarse
 
 
