@@ -64,7 +64,7 @@ def _checked(task: CelTask) -> CelResult:
         sha256=picture.sha256,
         width=picture.width,
         height=picture.height,
-        notes=(*picture.notes, *_card_note(drawing)),
+        notes=(*picture.notes, *_ground_notes(drawing)),
         thumbnail=thumbnail(picture),
         dpi=picture.dpi,
         places=places_of(drawing),
@@ -84,7 +84,7 @@ def _scanned(task: CelTask, picture: Picture, terms: ScanTerms) -> CelResult:
         sha256=picture.sha256,
         width=picture.width,
         height=picture.height,
-        notes=(*scan.notes, *_card_note(scan.drawing)),
+        notes=(*scan.notes, *_ground_notes(scan.drawing)),
         thumbnail=thumbnail(scan.picture),
         dpi=picture.dpi,
         places=scan.places,
@@ -92,15 +92,20 @@ def _scanned(task: CelTask, picture: Picture, terms: ScanTerms) -> CelResult:
     )
 
 
-def _card_note(drawing: Drawing) -> tuple[str, ...]:
-    """Say what was taken for the card: paint of that color at the border would not be checked."""
+def _ground_notes(drawing: Drawing) -> tuple[str, ...]:
+    """Say what was taken for the card: paint of that color at the border would not be checked.
+
+    Clear cels are shot to keep the number of levels the same (common practice, no source), so that one which
+    should not be clear is for a person to see.
+    """
     card = drawing.ground.card
+    cleared = ("Nothing is on this cel.",) if drawing.ground.empty else ()
     if card is None:
-        return ()
+        return cleared
+    color = "#{:02X}{:02X}{:02X}".format(*card)
     return (
-        "There is no clear cel: #{:02X}{:02X}{:02X}, the color of the border, is taken for the card.".format(
-            *card
-        ),
+        f"There is no clear cel: {color}, the color of the border, is taken for the card.",
+        *cleared,
     )
 
 

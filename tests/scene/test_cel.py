@@ -66,6 +66,14 @@ def test_a_cel_off_the_model_is_sent_back(put):
     assert [fault.kind for fault in result.faults] == [FaultKind.OFF_MODEL]
 
 
+def test_a_cel_with_nothing_on_it_passes_and_says_so(put):
+    out = io.BytesIO()
+    Image.new("RGBA", (400, 300), (0, 0, 0, 0)).save(out, "PNG")
+    result = check_cel(put(out.getvalue()))
+    assert (result.verdict, result.faults) == (Verdict.PASS, ())
+    assert result.notes == ("Nothing is on this cel.",)
+
+
 @pytest.mark.parametrize("cut", [0, 1, 40, 0.5, 0.99])
 def test_a_file_that_is_cut_short_is_unreadable(put, cut):
     data = png()
