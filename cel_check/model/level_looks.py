@@ -139,7 +139,7 @@ def _doubts(looks: Looks, levels: Sequence[LevelLook]) -> Iterator[Finding]:
     colors = "1 color is" if len(keys) == 1 else f"{len(keys)} colors are"
     text = f"From these bands {colors} not known within tolerance: {names[worst.model, worst.color]} under "
     text += f"{worst.cels} {_cels(worst.cels)} within {2 * worst.within:.1f} ΔE00."
-    mend = "Chips of like gray hardly tell what a cel adds from what it takes: measure a light and a dark one."
+    mend = "Like grays hardly tell what a cel adds from what it takes: measure a light and a dark chip."
     yield Finding(
         Severity.WARNING, Kind.LEVEL_MIX, "", text, mend, keys, "", 2 * worst.within, worst.tolerance, "ΔE00"
     )
