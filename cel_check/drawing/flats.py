@@ -152,16 +152,14 @@ def _give_back(
     """
     filled = labels.copy()
     flat = filled.ravel()
-    held = core.copy().view(np.bool_).ravel()
-    bare = ((art & 1) ^ core).view(np.bool_).ravel()
+    bare = np.flatnonzero(((art & 1) ^ core).view(np.bool_))
     for back, alike in ((1, left), (labels.shape[1], above)):
-        ours = bare[back:] & alike.ravel()[back:]
-        ours &= held[:-back]
-        here = np.flatnonzero(ours) + back
         # The first row and column are like nobody, so that no step leads round to another row.
-        flat[here] = flat[here - back]
-        bare[here], held[here] = False, True
-    return filled, np.flatnonzero(bare)
+        beside = flat[bare - back]
+        ours = alike.ravel()[bare] & (beside > 0)
+        flat[bare[ours]] = beside[ours]
+        bare = bare[~ours]
+    return filled, bare
 
 
 def _mean_colors(

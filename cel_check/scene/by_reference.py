@@ -29,7 +29,10 @@ def by_reference(
     level: Polled, parts: Collection[Part], known: Mapping[Part, Finding]
 ) -> dict[Part, Finding]:
     """Return which parts the reference cels have in another paint; those known already are left out."""
-    found = {}
+    found: dict[Part, Finding] = {}
+    # A part is heard on each drawing once: where no drawing's loudest votes add up, no part's do.
+    if sum(max(said.against, default=0.0) for said in level.said) < BY_REFERENCE:
+        return found
     for part in parts:
         finding = None if part in known else _by_reference(level, part)
         if finding is not None:
