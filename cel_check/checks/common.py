@@ -40,8 +40,3 @@ def nearest(
     order = [int(i) for i in table.argsort(kind="stable")]
     best = next((i for i in order if wanted(drawing.palette.colors[i])), order[0])
     return model_match(drawing.palette.colors[best], float(table[best]))
-
-
-def pixels(count: float) -> str:
-    """Return a length in words."""
-    return f"{max(1, round(count))} px"

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from cel_check.checks.common import pixels
 from cel_check.drawing.clear import PAD
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.regions import HALF, LINE
@@ -152,12 +151,12 @@ def _fault(drawing: Drawing, side: _Side, cuts: list[tuple[int, int]]) -> Fault:
     wide, high = drawing.ground.size
     inside = {"top": side.at, "bottom": high - 1 - side.at, "left": side.at, "right": wide - 1 - side.at}
     cut = sum(end - begin for begin, end in cuts)
-    where = f"{pixels(inside[side.name])} inside the picture's {side.name} edge"
+    where = f"{drawing.length(inside[side.name])} inside the picture's {side.name} edge"
     return Fault(
         kind=FaultKind.SHORT_OF_FIELD,
         verdict=Verdict.QUERY,
         text=(
-            f"The art is cut off straight for {pixels(cut)}, its lines cut across, {where}. "
+            f"The art is cut off straight for {drawing.length(cut)}, its lines cut across, {where}. "
             f"Draw it on past the field, unless it is meant to end there."
         ),
         send_to=CATALOGUE[FaultKind.SHORT_OF_FIELD].send_to,

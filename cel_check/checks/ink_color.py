@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from cel_check.checks.common import named, nearest, pixels
+from cel_check.checks.common import named, nearest
 from cel_check.color.difference import ciede2000
 from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.drawing import Drawing
@@ -152,7 +152,9 @@ def _fault(drawing: Drawing, ink: _Pure, pieces: int) -> Fault:
     match = nearest(drawing, lab, lambda c: c.use is not Use.PAINT)
     x, y, w, h = _box(drawing, ink)
     what = (
-        f"A stretch of line of {pixels(max(w, h))} is" if pieces == 1 else f"{pieces} stretches of line are"
+        f"A stretch of line of {drawing.length(max(w, h))} is"
+        if pieces == 1
+        else f"{pieces} stretches of line are"
     )
     return Fault(
         kind=FaultKind.INK_COLOR,

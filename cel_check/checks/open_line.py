@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from math import hypot
 
 from cel_check.checks.bump import color_of
-from cel_check.checks.common import expected_paint, named, pixels
+from cel_check.checks.common import expected_paint, named
 from cel_check.checks.gaps import LONGEST, LONGEST_PIXELS, Gap, gaps_of
 from cel_check.checks.leaked import WOULD_PART, Opening, openings_of
 from cel_check.checks.leaks import Leak, leaks_of
@@ -146,7 +146,7 @@ def _fault(drawing: Drawing, gap: Gap, alone: bool) -> Fault:
     return Fault(
         kind=FaultKind.OPEN_LINE,
         verdict=Verdict.RETAKE if sure else Verdict.QUERY,
-        text=f"The line between {first} and {second} is open for {pixels(gap.length)} "
+        text=f"The line between {first} and {second} is open for {drawing.length(gap.length)} "
         f"({pens:.1f} pen widths). {advice}",
         send_to=SendTo.INK,
         confidence=0.97 if sure else 0.5,
@@ -166,8 +166,8 @@ def _alike(drawing: Drawing, opening: Opening) -> Fault:
     return Fault(
         kind=FaultKind.OPEN_LINE,
         verdict=Verdict.QUERY,
-        text=f"The line is open for {pixels(opening.length)} ({pens:.1f} pen widths), with {side} on both "
-        f"sides{WOULD_PART}. Close the line{run}, unless it is meant to be open.",
+        text=f"The line is open for {drawing.length(opening.length)} ({pens:.1f} pen widths), with {side} on "
+        f"both sides{WOULD_PART}. Close the line{run}, unless it is meant to be open.",
         send_to=SendTo.INK,
         confidence=0.9,
         box=drawing.box(*_box(opening.middle, opening.axis, opening.length, opening.width)),
@@ -188,8 +188,8 @@ def _leaking(drawing: Drawing, leak: Leak) -> Fault:
     return Fault(
         kind=FaultKind.OPEN_LINE,
         verdict=Verdict.RETAKE if sure else Verdict.QUERY,
-        text=f"The line is open for {pixels(leak.length)} ({leak.length / pen:.1f} pen widths), with clear "
-        f"cel on both sides: paint would leak here. {advice}",
+        text=f"The line is open for {drawing.length(leak.length)} ({leak.length / pen:.1f} pen widths), with "
+        f"clear cel on both sides: paint would leak here. {advice}",
         send_to=SendTo.INK,
         confidence=0.85 if sure else 0.5,
         box=drawing.box(round(left), round(top), round(abs(right - x)) + 1, round(abs(bottom - y)) + 1),

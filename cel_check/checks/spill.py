@@ -4,7 +4,7 @@ from itertools import chain
 
 from cel_check.checks.beyond_line import bumps_beyond
 from cel_check.checks.bump import Bump, color_of
-from cel_check.checks.common import model_match, named, pixels
+from cel_check.checks.common import model_match, named
 from cel_check.checks.over_line import bumps_over
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.match import NONE
@@ -48,7 +48,7 @@ def _fault(drawing: Drawing, bump: Bump) -> Fault:
     return Fault(
         kind=FaultKind.SPILL,
         verdict=Verdict.RETAKE if bump.sure else Verdict.QUERY,
-        text=f"{named(match)} runs {pixels(bump.depth)} {how} its line into {into}. "
+        text=f"{named(match)} runs {drawing.length(bump.depth)} {how} its line into {into}. "
         "Scrape it back to the line.",
         send_to=SendTo.PAINT,
         confidence=0.4 if not bump.sure else 0.97,

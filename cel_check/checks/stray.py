@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from cel_check.checks.common import model_match, named, nearest, pixels
+from cel_check.checks.common import model_match, named, nearest
 from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.match import NONE
@@ -124,7 +124,7 @@ def _speck(drawing: Drawing, box: tuple[int, int, int, int], window: NDArray[np.
     return Fault(
         kind=FaultKind.STRAY,
         verdict=verdict,
-        text=f"A speck of {pixels(size)} on the clear cel ({what}). Wipe it off"
+        text=f"A speck of {drawing.length(size)} on the clear cel ({what}). Wipe it off"
         + (", unless it is drawn on purpose." if verdict is Verdict.QUERY else "."),
         send_to=SendTo.PAINT,
         confidence=0.98 if verdict is Verdict.RETAKE else 0.9 if lone else 0.3,
@@ -225,7 +225,7 @@ def _soft_spot(drawing: Drawing, box: tuple[int, int, int, int], window: NDArray
     place = (float(lab[0]), float(lab[1]), float(lab[2]))
     match = nearest(drawing, place, lambda color: True)
     paint = _match(drawing, index)
-    size = pixels(max(w, h))
+    size = drawing.length(max(w, h))
     r, g, b = (int(v) for v in pixels_in[row, col])
     return Fault(
         kind=FaultKind.STRAY,
@@ -277,7 +277,7 @@ def _spot(drawing: Drawing, flat: int, region: int, around: int) -> Fault:
     return Fault(
         kind=FaultKind.STRAY,
         verdict=Verdict.RETAKE,
-        text=f"A spot of {pixels(max(w, h) + 1)} that is no color of the model{where}. "
+        text=f"A spot of {drawing.length(max(w, h) + 1)} that is no color of the model{where}. "
         "Clean it or paint over it.",
         send_to=SendTo.PAINT,
         confidence=0.97,

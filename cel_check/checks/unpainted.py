@@ -8,7 +8,7 @@ cannot tell, so it is a query.
 import numpy as np
 from numpy.typing import NDArray
 
-from cel_check.checks.common import expected_paint, named, pixels
+from cel_check.checks.common import expected_paint, named
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.match import NONE
 from cel_check.drawing.regions import OUTSIDE
@@ -110,7 +110,7 @@ def _fault(drawing: Drawing, hole: int, **keys: object) -> Fault:
 def _spot(drawing: Drawing, hole: int, share: float) -> Fault:
     """Describe a spot that the brush missed."""
     color, _ = _paint_around(drawing, hole)
-    size = pixels(max(int(v) for v in drawing.regions.box[hole][2:]))
+    size = drawing.length(max(int(v) for v in drawing.regions.box[hole][2:]))
     area = drawing.regions.area
     around = int(area[_fills_around(drawing, hole)].sum())
     sure = area[hole] <= max(LARGEST_SPOT, LARGEST_MISSED * around if share < 0.05 else 0)

@@ -45,6 +45,7 @@ class Ground:
         card: the card's color where the picture has no alpha; None on a clear cel.
         empty: True where nothing is on the cel at all.
         noisy: True where the picture has the noise of lossy compression.
+        per_mm: pixels a millimeter of a scan; 0 on digital paintings, which have no size on paper.
     """
 
     rgba: NDArray[np.uint8]
@@ -54,6 +55,7 @@ class Ground:
     card: tuple[int, int, int] | None
     empty: bool
     noisy: bool = False
+    per_mm: float = 0.0
 
 
 def ground_of(picture: Picture, palette: Palette) -> Ground:

@@ -50,6 +50,12 @@ class Drawing:
         """The contact runs: stretches in which two regions touch with no line between them."""
         return contact_runs(self.regions)
 
+    def length(self, count: float) -> str:
+        """Return a length of so many pixels in words: in millimeters on a scan, where it can be measured."""
+        if self.ground.per_mm:
+            return f"{max(0.1, count / self.ground.per_mm):.1f} mm"
+        return f"{max(1, round(count))} px"
+
     def box(self, x: int, y: int, width: int, height: int) -> Box:
         """Convert a box of the ground to one of the picture, cut at the picture's edge."""
         left, top = x + self.ground.origin[0], y + self.ground.origin[1]

@@ -89,6 +89,8 @@ def check_scan(picture: Picture, palette: Palette, settings: Settings, terms: Sc
     dpi = _dpi(picture, terms)
     ready = prepare(picture, palette, _profile(terms), Bed(dpi, terms.punch, terms.backing))
     drawing = take_apart(ready.picture, palette, settings)
+    per_mm = ready.picture.width / picture.width * dpi / MM_PER_INCH
+    drawing = replace(drawing, ground=replace(drawing.ground, per_mm=per_mm))
     size = (picture.width, picture.height)
     # Less than that across is dust, whatever the drawing at its working size makes of it.
     least = np.pi / 4 * (DUST_MM * dpi / MM_PER_INCH) ** 2

@@ -1,5 +1,6 @@
 """A scanned cel is registered, cleared of its card and checked; what its scan cannot tell is a query."""
 
+import re
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -139,8 +140,10 @@ def test_without_a_profile_no_color_is_sent_back(terms):
 
 
 def test_a_spot_of_a_millimeter_without_paint_is_sent_back(terms):
-    _, kinds = found(scan(spot=3), terms)
+    checked, kinds = found(scan(spot=3), terms)
     assert kinds == [(FaultKind.UNPAINTED, Verdict.RETAKE)]
+    (text,) = (fault.text for fault in checked.faults if fault.kind is FaultKind.UNPAINTED)
+    assert re.search(r"A spot of [01]\.\d mm without paint", text)
 
 
 def test_a_torn_hole_is_off_register_and_the_rest_is_checked(terms):
