@@ -35,6 +35,10 @@ AROUND = 1.2
 SLACK = 6.0
 """Pixels more of these, for blended ends and thin pens."""
 
+BROAD = (8.0, 0.5, 2.0)
+"""Pen from which less than that is looked at past an end, pixels less for each pixel of pen, and pixels more
+at least: broad lines are soon past a bend."""
+
 THICKER = (1.6, 2.0)
 """Pen widths, and pixels more, from which a line is drawn with a thicker pen than the drawing's usual one."""
 
@@ -255,7 +259,8 @@ def line_end(field: Field, middle: Spots, axis: Spots, place: tuple[int, int], s
     way, start = place
     pen = _pen_at(field, middle, way * axis, start)
     step = max(1, int(pen / FINE))
-    along = way * np.arange(start, int(start + AROUND * pen + SLACK), step)
+    more = max(BROAD[2], SLACK - BROAD[1] * max(0.0, pen - BROAD[0]))
+    along = way * np.arange(start, int(start + AROUND * pen + more), step)
     wide = int(1.25 * pen + SLACK)
     center, good = float(wide), 0
     widths: list[int] = []

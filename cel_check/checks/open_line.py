@@ -67,7 +67,7 @@ def open_line(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
         return ()
     if not drawing.paints.any():
         return tuple(_leaking(drawing, leak) for leak in leaks_of(drawing))
-    gaps = [gap for gap in _open(drawing) if not claimed.intersection(gap.pair)]
+    gaps = [gap for gap in open_gaps(drawing) if not claimed.intersection(gap.pair)]
     alike = Counter(_sides(drawing, gap) for gap in gaps)
     faults = []
     for gap in gaps:
@@ -87,7 +87,7 @@ def _among(opening: Opening, gaps: Sequence[Gap]) -> bool:
     return any(hypot(x - gap.middle[0], y - gap.middle[1]) <= near for gap in gaps)
 
 
-def _open(drawing: Drawing) -> list[Gap]:
+def open_gaps(drawing: Drawing) -> list[Gap]:
     """Return the gaps of lines that are open, bare ones and soft ones, each place once."""
     pen = drawing.ink.pen
     gaps = [gap for gap in gaps_of(drawing) if _is_open(gap) and _has_lines(gap, pen)]

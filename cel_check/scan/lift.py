@@ -153,7 +153,9 @@ def _open_hole(
     colors, counts = np.unique(rgba[ring if ring.any() else solid][:, :3], axis=0, return_counts=True)
     color, own = colors[counts.argmax()].astype(np.float64), np.array(card, np.float64)
     share, off = mix_of(flat.rgb[window].reshape(-1, 3).astype(np.float64), color, own)
-    share, mixed = share.reshape(near.shape), off.reshape(near.shape) < _MIXED
+    # What is flat and of another color is a fill or a line, whatever it could be mixed of.
+    other = flat.flat[window] & (flat.rgb[window] != colors[counts.argmax()]).any(axis=2)
+    share, mixed = share.reshape(near.shape), (off.reshape(near.shape) < _MIXED) & ~other
     beside = near & ~core
     if not (mixed[core].all() and mixed[beside].mean() > _ONE_FILL and share[core].min() < _MIDDLE):
         return

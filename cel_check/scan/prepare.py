@@ -63,6 +63,7 @@ class Prepared:
         picture: like a digital painting on clear cel, at the working size, as its sheet lay.
         back: `(2, 3)` from x, y of it to x, y of the scan as it was read.
         move: `(2, 3)` from x, y of it to x, y in register; the same where it is not known.
+        card: the card behind it.
         off: why the scan is not in register; None where it is.
         notes: what was done, one sentence each.
         unsure: ΔE00 within which a fill's color is known, by the spread that most have.
@@ -72,6 +73,7 @@ class Prepared:
     picture: Picture
     back: NDArray[np.float64]
     move: NDArray[np.float64]
+    card: Backing
     off: OffRegister | None
     notes: tuple[str, ...]
     unsure: float
@@ -112,7 +114,7 @@ def prepare(
     notes += alike(palette, card)
     off = found if isinstance(found, OffRegister) else None
     small = replace(picture, rgba=rgba, rgb16=None, opaque=False)
-    return Prepared(small, _back(scale), move, off, tuple(notes), _UNSURE * flat.spread, flat.own)
+    return Prepared(small, _back(scale), move, card, off, tuple(notes), _UNSURE * flat.spread, flat.own)
 
 
 def _developed(

@@ -21,6 +21,7 @@ from cel_check.scan.prepare import Bed, Prepared, prepare
 from cel_check.scan.profile import Profile, read_profile
 from cel_check.scan.punch import MM_PER_INCH
 from cel_check.scan.register import OffRegister
+from cel_check.scene.scan_cover import Cover, uncovered
 from cel_check.scene.scan_terms import ScanTerms
 from cel_check.settings import Settings
 
@@ -48,17 +49,6 @@ MAY_RETAKE = frozenset(
 
 SPOTS = frozenset({FaultKind.UNPAINTED, FaultKind.STRAY})
 """Kinds that are dust where they are as small."""
-
-
-_LOOK = Fault(
-    kind=FaultKind.OPEN_LINE,
-    verdict=Verdict.QUERY,
-    text="Gaps below 0.5 mm, paint past its line and inks slightly off are not surely found on scans. "
-    "Look at its lines.",
-    send_to=CATALOGUE[FaultKind.OPEN_LINE].send_to,
-    confidence=0.1,
-)
-"""What every scan carries: a cel that was not fully checked must not look like one that passed."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,8 +92,9 @@ def check_scan(picture: Picture, palette: Palette, settings: Settings, terms: Sc
     if ready.off is not None:
         faults.insert(0, _off_register(ready.off))
     places = tuple(_place_on_scan(place, ready, size) for place in places_of(drawing))
+    unsure = uncovered(Cover(drawing, dpi, dpi / np.sqrt(_larger(ready)), ready.card, terms))
     notes = (*ready.notes, _supports(terms, known_within(ready.unsure, 0.0, terms.residual)))
-    return CheckedScan(drawing, _in_register(ready), (*faults, _LOOK), notes, places)
+    return CheckedScan(drawing, _in_register(ready), (*faults, *unsure), notes, places)
 
 
 def _in_register(ready: Prepared) -> Picture:

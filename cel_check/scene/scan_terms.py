@@ -101,9 +101,10 @@ def scan_notes(terms: ScanTerms) -> tuple[str, ...]:
 
 
 QUERIES_ONLY = (
-    "Scans are not checked as surely as digital paintings: only a color off the model by more than tolerance "
-    "and uncertainty, a model color on the wrong part, a spot without paint and a line that does not close "
-    "are retakes, every other kind is a query. Look at the lines yourself."
+    "Of scans only a color off the model by more than tolerance and uncertainty, a model color on the wrong "
+    "part, a spot without paint and a line that does not close are retakes, every other kind is a query. "
+    "Paint less than a millimeter past its line, specks below 0.33 mm and inks slightly off are not surely "
+    "found: a scan that passes may have them."
 )
 
 

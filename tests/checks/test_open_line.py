@@ -260,3 +260,12 @@ def test_a_seam_of_dashes_in_one_paint_is_drawn(smooth):
     for y in range(26, 176, 18):
         sheet.line([(110, y), (110, y + 10)], 4, INK)
     assert open_lines(sheet.rgba(smooth)) == []
+
+
+@pytest.mark.parametrize("half", [34, 35])
+def test_a_gap_close_to_a_corner_of_a_broad_line_is_found(half):
+    pen, gap = 20, 10
+    sheet = Sheet(220, 200).rect(30, 100 - half, 80, 2 * half, COAT)
+    sheet.line([(110, 100 - half), (30, 100 - half), (30, 100 + half), (110, 100 + half)], pen, INK)
+    ends = ((110, 100 - half - pen / 2), (110, 100 + half + pen / 2))
+    judge(broken(sheet, ends, pen, gap).rgba(True), gap, pen, ("Coat", "the clear cel"))

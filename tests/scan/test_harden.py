@@ -15,16 +15,16 @@ FINE, SIZE, DPI = 8, 64, 150.0
 SLIT = 0.4 / 25.4 * DPI
 
 
-def scanned(slit, pen=8.0, shift=0.0):
+def scanned(slit, pen=8.0, shift=0.0, left=COAT):
     """A line from top to bottom between two fills, with a slit in its middle, half of each side's paint."""
     y, x = (np.mgrid[0 : SIZE * FINE, 0 : SIZE * FINE] + 0.5) / FINE
-    image = np.where((x < 32)[..., None], COAT, SKIN).astype(float)
+    image = np.where((x < 32)[..., None], left, SKIN).astype(float)
     line = (np.abs(x - 32) < pen / 2) & (np.abs(y - 32 - shift) > slit / 2)
     image[line] = INK
     image = image.reshape(SIZE, FINE, SIZE, FINE, 3).mean(axis=(1, 3))
     rgb = np.rint(cv2.GaussianBlur(image, (0, 0), 0.75)).astype(np.uint8)
     flat = np.zeros((SIZE, SIZE), bool)
-    for color in (COAT, SKIN, INK):
+    for color in (left, SKIN, INK):
         near = np.abs(rgb.astype(int) - color).max(axis=2) < 7
         rgb[near] = color
         flat |= near
@@ -39,6 +39,16 @@ def test_a_slit_of_four_tenths_of_a_millimeter_is_open_from_side_to_side(shift):
     row = rgb[32, 20:44]
     assert not (row == INK).all(axis=1).any()
     assert {tuple(pixel) for pixel in row.tolist()} >= {COAT, SKIN}
+
+
+@pytest.mark.parametrize("shift", [0.0, 0.3, 0.5])
+@pytest.mark.parametrize("slit", [SLIT, 3.0, 3.5])
+@pytest.mark.parametrize("left", [COAT, (120, 140, 170), (250, 230, 40)])
+def test_where_the_two_sides_meet_in_a_slit_each_pixel_is_of_one_of_them(left, slit, shift):
+    rgb, flat = scanned(slit, shift=shift, left=left)
+    harden(rgb, flat, INKS)
+    assert {tuple(pixel) for pixel in rgb[32, 20:44].tolist()} == {left, SKIN}
+    assert {tuple(pixel) for pixel in rgb.reshape(-1, 3).tolist()} == {left, SKIN, INK}
 
 
 @pytest.mark.parametrize("pen", [4.0, 5.0, 8.0])
@@ -56,6 +66,20 @@ def test_what_is_no_mix_of_line_and_fill_stays():
     flat[32, 27] = False
     harden(rgb, flat, INKS)
     assert tuple(rgb[32, 27]) == (40, 200, 90)
+
+
+def test_a_hole_beside_a_line_is_left_to_be_lifted():
+    """Between two lines each pixel of a slit is given away; a pinhole has line on one side at most."""
+    rgb, flat = scanned(0.0, left=(120, 140, 170))
+    spot = np.hypot(*(np.mgrid[:SIZE, :SIZE] - np.array([32, 40])[:, None, None])) < 1.6
+    soft = cv2.GaussianBlur(spot.astype(np.float32), (0, 0), 0.6)[..., None]
+    hole = (soft[..., 0] > 0.15) & (rgb == SKIN).all(axis=2)
+    mixed = np.rint(soft * np.array((120, 140, 170)) + (1 - soft) * SKIN).astype(np.uint8)
+    rgb[hole] = mixed[hole]
+    flat[hole] = False
+    before = rgb[hole].copy()
+    harden(rgb, flat, INKS)
+    assert np.array_equal(rgb[hole], before)
 
 
 def test_without_inks_nothing_changes():

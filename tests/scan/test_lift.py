@@ -136,3 +136,15 @@ def test_a_hole_in_a_narrow_fill_between_two_lines_is_of_that_fill():
 def test_a_hole_whose_middle_is_a_quarter_fill_by_its_blur_is_one(fill):
     assert small_hole(fill, SOFT)[101, 101] == 0
     assert (small_hole(fill, np.clip(np.array(SOFT) + 0.2, 0, 1)) == 255).all()
+
+
+def test_a_fill_that_could_be_card_and_its_neighbor_mixed_is_no_hole():
+    orange, gray = (227, 112, 35), (157, 155, 155)
+    rgb = np.empty((SIZE, SIZE, 3), np.uint8)
+    rgb[:] = orange
+    rgb[:, 101:104] = gray
+    rgb[90:95, 100] = (142, 134, 143)
+    flat = np.ones((SIZE, SIZE), bool)
+    flat[90:95, 100] = False
+    seen = Flattened(rgb, flat, 1.0, Own(flat.astype(np.int32), np.ones(2)), 0)
+    assert (lift(seen, np.zeros_like(flat), BLUE, PAINTS[2:], DPI)[..., 3] == 255).all()
