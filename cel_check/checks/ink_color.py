@@ -31,6 +31,10 @@ LEAST_PENS = 0.4
 MOST_UNSTEADY = 0.5
 """Share of a stretch's pixels that must have its one color; else it is a run of blends."""
 
+SLIVER, SLIVER_BESIDE = 0.6, 2
+"""Share of a stretch's pixels that have a right ink within so many pixels on two opposite sides: it is
+what shows of the paint between two lines that run together. A stretch in a wrong ink has none."""
+
 NOISE_SLACK = 8.0
 """ΔE00 that the noise of lossy compression moves a thin line's color at most, mostly by halved channels."""
 
@@ -125,8 +129,27 @@ def _steady(drawing: Drawing, stretch: _Pure) -> _Pure | None:
     if extent < max(LEAST_LENGTH, LEAST_PENS * drawing.ink.pen):
         return None
     steady = np.linalg.norm(stretch.lab - np.median(stretch.lab, axis=0), axis=1) < SAME_INK
-    enough = steady.sum() >= LEAST_LENGTH and steady.mean() >= MOST_UNSTEADY
-    return stretch.only(steady) if enough else None
+    if steady.sum() < LEAST_LENGTH or steady.mean() < MOST_UNSTEADY:
+        return None
+    whole = stretch.only(steady)
+    return None if _is_sliver(drawing, whole) else whole
+
+
+def _is_sliver(drawing: Drawing, stretch: _Pure) -> bool:
+    """Tell whether a stretch is what two lines that run together leave between them, blended into ink."""
+    steps = np.array([(0, 1), (1, 0), (1, 1), (1, -1)])
+    reach = np.arange(1, SLIVER_BESIDE + 1)
+    # (pixels, directions, sides, reach); the art is padded by more.
+    aside = steps[:, None, None] * np.stack([reach, -reach])[None, :, :, None]
+    rows, cols = (
+        place[:, None, None, None] + aside[None, ..., axis]
+        for axis, place in enumerate((stretch.rows, stretch.cols))
+    )
+    colors, which = np.unique(drawing.ground.rgba.view(np.uint32)[rows, cols, 0], return_inverse=True)
+    right = ~_off_every_ink(drawing, srgb8_to_lab(colors.view(np.uint8).reshape(-1, 4)[:, :3]))
+    inked = right[which.reshape(rows.shape)] & (drawing.ink.line[rows, cols] > 0)
+    between = inked.any(axis=3).all(axis=2).any(axis=1)
+    return float(between.mean()) >= SLIVER
 
 
 def _inks(stretches: list[_Pure]) -> list[tuple[_Pure, int]]:

@@ -16,6 +16,7 @@ from cel_check.checks.leaked import WOULD_PART, Opening, openings_of
 from cel_check.checks.leaks import Leak, leaks_of
 from cel_check.checks.pinches import pinches_of
 from cel_check.drawing.drawing import Drawing
+from cel_check.drawing.ink import ink_colors
 from cel_check.drawing.match import NONE
 from cel_check.faults import Box, Fault, FaultKind, SendTo, Verdict
 from cel_check.settings import Settings
@@ -63,8 +64,8 @@ def open_line(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
         settings: the thresholds of the run.
         claimed: region ids that other faults explain; those that lie within a gap are added.
     """
-    if drawing.ink.pen <= 0:
-        return ()
+    if drawing.ink.pen <= 0 or not len(ink_colors(drawing.palette)):
+        return ()  # a model without ink is painted without lines: what looks like one is blended of paints
     if not drawing.paints.any():
         return tuple(_leaking(drawing, leak) for leak in leaks_of(drawing))
     gaps = [gap for gap in open_gaps(drawing) if not claimed.intersection(gap.pair)]

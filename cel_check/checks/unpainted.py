@@ -5,6 +5,7 @@ may be a part that nobody painted, or a see-through that is meant (an arm on a h
 cannot tell, so it is a query.
 """
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -33,6 +34,17 @@ LARGEST_SPOT = 300
 LARGEST_MISSED = 0.03
 """Share of the fill around it up to which a place off ink is surely missed; a ring's hole is larger."""
 
+INKLESS = 0.3
+"""Share of all fills' borders that lines cover below which a drawing is painted without them: there no line
+says which places between its parts are meant to be seen through."""
+
+LARGEST_BETWEEN = 60
+"""Pixels up to which a place between two fills of such a drawing is surely missed."""
+
+TIP, TIP_REACH, TIP_ALPHA = 40, 16, 200
+"""Pixels up to which a clear place may be the end of a slit, pixels within which the slit goes on, and alpha
+(of 255) below which no more than the slit's own soft edges part the two."""
+
 SLIVER = 12
 """Pixels of area below which a clear place that ink closes in is a corner that the line itself left."""
 
@@ -56,7 +68,8 @@ def unpainted(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
         if (drawing.ground.noisy and area < LEAST_SPOT_NOISY) or area < _least(drawing, hole, share):
             pass
         elif share < BARE:
-            faults.append(_spot(drawing, hole, share))
+            if not (area <= TIP and _is_tip(drawing, hole)):
+                faults.append(_spot(drawing, hole, share))
         elif area >= SLIVER:
             faults.append(_closed_place(drawing, hole))
         claimed.add(hole)
@@ -70,6 +83,36 @@ def _least(drawing: Drawing, hole: int, share: float) -> int:
     if drawing.ground.card is not None or len(_fills_around(drawing, hole)) > 1:
         return LEAST_SPOT
     return 1
+
+
+def _is_tip(drawing: Drawing, hole: int) -> bool:
+    """Tell whether a small clear place is the end of a larger one: a slit ends where its soft edges meet."""
+    x, y, w, h = (int(value) for value in drawing.regions.box[hole])
+    top, left = max(0, y - TIP_REACH), max(0, x - TIP_REACH)
+    window = np.s_[top : y + h + TIP_REACH, left : x + w + TIP_REACH]
+    ids = drawing.regions.ids[window]
+    soft = (drawing.ground.rgba[window][..., 3] < TIP_ALPHA).view(np.uint8)
+    _, pieces = cv2.connectedComponents(soft, connectivity=8)
+    own = np.unique(pieces[(ids == hole) & (soft > 0)])
+    joined = np.isin(pieces, own) & (ids > 0) & (ids <= drawing.regions.clears) & (ids != hole)
+    return bool(joined.any())
+
+
+def _surely_missed(drawing: Drawing, hole: int, share: float) -> bool:
+    """Tell whether a place without paint was missed by the brush, and is not meant to be seen through."""
+    area, around = int(drawing.regions.area[hole]), _fills_around(drawing, hole)
+    if not _is_inkless(drawing):
+        missed = LARGEST_MISSED * int(drawing.regions.area[around].sum()) if share < 0.05 else 0
+        return area <= max(LARGEST_SPOT, missed)
+    return area <= (LARGEST_BETWEEN if len(around) > 1 else LARGEST_SPOT)
+
+
+def _is_inkless(drawing: Drawing) -> bool:
+    """Tell whether a drawing's parts have no outlines."""
+    regions = drawing.regions
+    fills = regions.clears + np.flatnonzero(drawing.paints)
+    inked, bare = int(regions.inked[fills].sum()), int(regions.bare[fills].sum())
+    return inked < INKLESS * (inked + bare)
 
 
 def _fills_around(drawing: Drawing, hole: int) -> NDArray[np.int64]:
@@ -111,9 +154,7 @@ def _spot(drawing: Drawing, hole: int, share: float) -> Fault:
     """Describe a spot that the brush missed."""
     color, _ = _paint_around(drawing, hole)
     size = drawing.length(max(int(v) for v in drawing.regions.box[hole][2:]))
-    area = drawing.regions.area
-    around = int(area[_fills_around(drawing, hole)].sum())
-    sure = area[hole] <= max(LARGEST_SPOT, LARGEST_MISSED * around if share < 0.05 else 0)
+    sure = _surely_missed(drawing, hole, share)
     match = expected_paint(drawing, color, "the paint all around the spot") if color is not None else None
     paint = f" in {named(match)}" if match else ""
     return _fault(

@@ -3,6 +3,7 @@
 import pytest
 from cel_art import (
     CARD,
+    CLOTH,
     COAT,
     GREEN_INK,
     INK,
@@ -98,3 +99,22 @@ def test_it_is_found_in_a_line_drawing(smooth):
 def test_a_model_without_inks_has_no_wrong_ink():
     faults = faults_of(Sheet().disk((80, 60), 40, COAT).rgba(), ONLY_PAINTS)
     assert faults == ()
+
+
+@pytest.mark.parametrize("pen", [3, 4, 5, 7])
+@pytest.mark.parametrize("rise", [4, 6, 9, 14])
+@pytest.mark.parametrize("beside", [COAT, CLOTH, None])
+def test_lines_that_run_together_are_no_wrong_ink(beside, rise, pen):
+    """What shows between them is blended with ink on both sides; hair and folds are full of that."""
+    sheet = Sheet(240, 120).rect(20, 20, 200, 80, COAT).rect(20, 60, 200, 40, beside or COAT)
+    sheet.line([(20, 20), (220, 20), (220, 100), (20, 100)], 5, INK, closed=True)
+    sheet.line([(20, 60), (220, 60)], pen, INK).line([(20, 60 - rise - pen), (220, 60 - pen / 3)], pen, INK)
+    assert "ink-color" not in [fault.kind for fault in faults_of(sheet.rgba())]
+
+
+@pytest.mark.parametrize("pen", [5, 8])
+def test_a_wrong_line_beside_a_right_one_is_found(pen):
+    sheet = Sheet(240, 120).rect(20, 20, 200, 80, COAT)
+    sheet.line([(20, 20), (220, 20), (220, 100), (20, 100)], 5, INK, closed=True)
+    sheet.line([(40, 60), (200, 60)], pen, INK).line([(60, 60 + pen), (180, 60 + pen)], pen, VIOLET)
+    assert kinds(faults_of(sheet.rgba())) == [("ink-color", "retake")]

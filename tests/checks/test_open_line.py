@@ -2,7 +2,22 @@
 
 import numpy as np
 import pytest
-from cel_art import CARD, CLOTH, COAT, GREEN_INK, INK, SELF_INK, SKIN, Sheet, apart, covers, faults_of, kinds
+from cel_art import (
+    CARD,
+    CLOTH,
+    COAT,
+    GREEN_INK,
+    INK,
+    ONLY_PAINTS,
+    SELF_INK,
+    SKIN,
+    Sheet,
+    apart,
+    covers,
+    faults_of,
+    figure,
+    kinds,
+)
 
 from cel_check.checks.gaps import gaps_of
 from cel_check.faults import FaultKind, SendTo, Verdict
@@ -269,3 +284,8 @@ def test_a_gap_close_to_a_corner_of_a_broad_line_is_found(half):
     sheet.line([(110, 100 - half), (30, 100 - half), (30, 100 + half), (110, 100 + half)], pen, INK)
     ends = ((110, 100 - half - pen / 2), (110, 100 + half + pen / 2))
     judge(broken(sheet, ends, pen, gap).rgba(True), gap, pen, ("Coat", "the clear cel"))
+
+
+def test_a_model_without_ink_has_no_lines_to_close():
+    sheet = figure().rect(85, 97, 10, 6, COAT)
+    assert "open-line" not in [fault.kind for fault in faults_of(sheet.rgba(), ONLY_PAINTS)]

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from cel_art import CARD, COAT, INK, SKIN, Sheet, covers, faults_of, figure, kinds
+from cel_art import CARD, CLOTH, COAT, INK, ONLY_PAINTS, SKIN, Sheet, covers, faults_of, figure, kinds
 
 from cel_check.faults import FaultKind, SendTo, Verdict
 
@@ -75,3 +75,26 @@ def test_a_corner_that_the_line_itself_leaves_is_no_fault(smooth):
     sheet.line([(20, 20), (120, 20), (120, 100), (20, 100)], 5, INK, closed=True)
     sheet.disk((60, 60), 6, INK).rect(59, 59, 3, 3, None)
     assert faults_of(sheet.rgba(smooth)) == ()
+
+
+@pytest.mark.parametrize("wide", [2, 3, 4, 6])
+@pytest.mark.parametrize("lean", [0, 7, 18, 40])
+def test_the_end_of_a_slit_is_no_spot(lean, wide):
+    """Two fingers, a sleeve on a coat: where the slit's edges meet, clear pixels hang together by corners."""
+    sheet = Sheet(160, 140).rect(20, 20, 120, 100, COAT)
+    sheet.shape([(60, 19), (60 + wide, 19), (60 + lean, 100)], None)
+    assert faults_of(sheet.rgba(), ONLY_PAINTS) == ()
+
+
+def test_without_outlines_a_place_between_parts_may_be_seen_through():
+    sheet = Sheet(160, 140).rect(20, 20, 120, 100, COAT).rect(20, 80, 120, 40, CLOTH)
+    sheet.shape([(60, 80), (90, 80), (75, 60)], None)
+    (fault,) = faults_of(sheet.rgba(), ONLY_PAINTS)
+    assert (fault.kind, fault.verdict) == (FaultKind.UNPAINTED, Verdict.QUERY)
+
+
+@pytest.mark.parametrize(("side", "verdict"), [(12, Verdict.RETAKE), (22, Verdict.QUERY)])
+def test_without_outlines_a_hole_in_one_fill_is_missed_where_it_is_small(side, verdict):
+    sheet = Sheet(260, 240).rect(20, 20, 220, 200, COAT).rect(100, 100, side, side, None)
+    (fault,) = faults_of(sheet.rgba(), ONLY_PAINTS)
+    assert (fault.kind, fault.verdict) == (FaultKind.UNPAINTED, verdict)
