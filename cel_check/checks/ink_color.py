@@ -14,6 +14,7 @@ from cel_check.checks.common import named, nearest
 from cel_check.color.difference import ciede2000
 from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.drawing import Drawing
+from cel_check.drawing.ink import ink_colors
 from cel_check.drawing.match import NONE
 from cel_check.faults import Box, Fault, FaultKind, FoundColor, SendTo, Verdict
 from cel_check.model.colormodel import Use
@@ -34,6 +35,16 @@ MOST_UNSTEADY = 0.5
 SLIVER, SLIVER_BESIDE = 0.6, 2
 """Share of a stretch's pixels that have a right ink within so many pixels on two opposite sides: it is
 what shows of the paint between two lines that run together. A stretch in a wrong ink has none."""
+
+WHOLE_DEPTH = 2.2
+"""Pixels of depth below which a thin line's ridge may be covered by the pen in part and show its fill."""
+
+SHOWS_THROUGH, HAIRLINE, BLENDED = (0.35, 0.65), 1.2, 5.0
+"""Share of the fill beside it that shows through such a pixel at most, and through one of a line that is less
+deep than so many pixels; levels of 8-bit RGB by which a blend is off the straight line from ink to fill."""
+
+BESIDE = (2, 3, 4)
+"""Pixels to the sides at which such a line's fills are looked for."""
 
 NOISE_SLACK = 8.0
 """ΔE00 that the noise of lossy compression moves a thin line's color at most, mostly by halved channels."""
@@ -111,7 +122,41 @@ def _wrong_pixels(drawing: Drawing) -> _Pure:
     unique, back = np.unique(packed, return_inverse=True)
     lab = srgb8_to_lab(unique.view(np.uint8).reshape(-1, 4)[:, :3])
     off = np.flatnonzero(_off_every_ink(drawing, lab)[back])
+    thin = off[reach[off] < WHOLE_DEPTH]
+    most = np.where(reach[thin] < HAIRLINE, SHOWS_THROUGH[1], SHOWS_THROUGH[0])
+    blended = thin[_is_blend(drawing, rows[thin], cols[thin], most)]
+    off = np.setdiff1d(off, blended, assume_unique=True)
     return _Pure(rows[off], cols[off], reach[off], lab[back[off]])
+
+
+def _is_blend(
+    drawing: Drawing, rows: NDArray[np.int64], cols: NDArray[np.int64], most: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Tell which `(n,)` pixels of thin lines are a right ink that a fill beside them shows through."""
+    found = drawing.ground.rgba[rows, cols, :3].astype(np.float64)
+    blend = np.zeros(len(rows), bool)
+    if not len(rows):
+        return blend
+    ids = drawing.flats.filled
+    height, width = ids.shape
+    for reach in BESIDE:
+        for down, right in ((0, 1), (1, 0), (1, 1), (1, -1), (0, -1), (-1, 0), (-1, -1), (-1, 1)):
+            beside = ids[
+                np.clip(rows + reach * down, 0, height - 1), np.clip(cols + reach * right, 0, width - 1)
+            ]
+            for ink in ink_colors(drawing.palette):
+                blend |= drawing.paints[beside] & _lies_between(found, ink, drawing.flats.rgb[beside], most)
+    return blend
+
+
+def _lies_between(
+    found: NDArray[np.float64], ink: NDArray[np.float64], fill: NDArray[np.uint8], most: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Tell which `(n, 3)` colors are an ink that lets at most such a `(n,)` share of a fill show through."""
+    span = fill - ink
+    share = ((found - ink) * span).sum(axis=1) / np.maximum((span * span).sum(axis=1), 1.0)
+    away = np.linalg.norm(found - ink - np.clip(share, 0.0, most)[:, None] * span, axis=1)
+    return np.asarray(away <= BLENDED)
 
 
 def _off_every_ink(drawing: Drawing, lab: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -49,6 +49,9 @@ OUT = 1.5
 SURE = (3.2, 13.0)
 """Line widths and pixels of a gap, whichever is more, up to which nobody leaves a line open on purpose."""
 
+SURELY_DRAWN = 2.0
+"""Pixels of a line from which it has pure pixels all along: dark paint may look like a piece of a thinner one."""
+
 SURE_LEAK = (2.3, 12.0)
 """The same for a gap on a cel without paint."""
 
@@ -140,7 +143,8 @@ def _has_lines(gap: Gap, pen: float) -> bool:
 
 def _fault(drawing: Drawing, gap: Gap, alone: bool) -> Fault:
     """Describe an open line."""
-    sure = alone and gap.length <= max(SURE[0] * _width(gap), SURE[1])
+    wide = _width(gap)
+    sure = alone and wide >= SURELY_DRAWN and gap.length <= max(SURE[0] * wide, SURE[1])
     first, second = (_side(drawing, region) for region in sorted(gap.pair, reverse=True))
     pens = 2.0 * gap.length / sum(end.width for end in gap.ends)  # this line's own pen
     advice = "Close the line." if sure else "Close the line, unless it is meant to be open."

@@ -45,7 +45,7 @@ BLEND = 2.0
 FADED = 0.45
 """Share of the way from the ink's color to its nearer side that the palest pixel of a gap lies at least."""
 
-THINNEST = 3.5
+THINNEST = 4.0
 """Pixels of pen; a thinner line has blended pixels in its middle wherever it runs aslant."""
 
 SCRAP = (1.5, 2.0)

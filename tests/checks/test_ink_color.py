@@ -1,5 +1,6 @@
 """A line in a color that is no ink of the model is found, as one fault for one wrong ink."""
 
+import numpy as np
 import pytest
 from cel_art import (
     CARD,
@@ -7,9 +8,13 @@ from cel_art import (
     COAT,
     GREEN_INK,
     INK,
+    INKS,
     ONLY_INKS,
     ONLY_PAINTS,
+    PAINTS,
     SELF_INK,
+    WHITE,
+    WITH_WHITE,
     Sheet,
     covers,
     faults_of,
@@ -19,6 +24,7 @@ from cel_art import (
 )
 
 from cel_check.faults import FaultKind, SendTo, Verdict
+from cel_check.model.colormodel import Palette
 
 SMOOTH = pytest.mark.parametrize("smooth", [True, False], ids=["smooth", "hard"])
 VIOLET, DARK = (150, 40, 150), off(INK, 10, (0, 0, 1))
@@ -118,3 +124,24 @@ def test_a_wrong_line_beside_a_right_one_is_found(pen):
     sheet.line([(20, 20), (220, 20), (220, 100), (20, 100)], 5, INK, closed=True)
     sheet.line([(40, 60), (200, 60)], pen, INK).line([(60, 60 + pen), (180, 60 + pen)], pen, VIOLET)
     assert kinds(faults_of(sheet.rgba())) == [("ink-color", "retake")]
+
+
+@pytest.mark.parametrize("pen", [1, 1.5, 2, 2.5, 3])
+@pytest.mark.parametrize("fill", [COAT, CLOTH, WHITE])
+@pytest.mark.parametrize("turn", [0, 3, 11, 27, 45, 62, 88])
+def test_a_thin_line_shows_what_it_lies_on_at_any_angle(turn, fill, pen):
+    x, y = 90 * np.cos(np.radians(turn)), 90 * np.sin(np.radians(turn))
+    sheet = Sheet(240, 240).rect(20, 20, 200, 200, fill)
+    sheet.line([(120 - x, 120.3 - y), (120 + x, 120.3 + y)], pen, INK)
+    assert faults_of(sheet.rgba(), WITH_WHITE) == ()
+
+
+@pytest.mark.parametrize("wrong", [VIOLET, GREEN_INK, off(INK, 25, (0, 0, 1))])
+@pytest.mark.parametrize("turn", [0, 11, 45, 62])
+def test_a_thin_line_in_a_wrong_ink_is_found(turn, wrong):
+    x, y = 90 * np.cos(np.radians(turn)), 90 * np.sin(np.radians(turn))
+    sheet = Sheet(240, 240).rect(20, 20, 200, 200, COAT)
+    sheet.line([(120 - x, 120.3 - y), (120 + x, 120.3 + y)], 3, wrong)
+    sheet.line([(20, 20), (220, 20), (220, 220), (20, 220)], 3, INK, closed=True)
+    palette = Palette((*PAINTS, INKS[0]), ("Tilda Brake",))
+    assert "ink-color" in [fault.kind for fault in faults_of(sheet.rgba(), palette)]
