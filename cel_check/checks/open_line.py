@@ -50,7 +50,7 @@ SURE = (3.2, 13.0)
 """Line widths and pixels of a gap, whichever is more, up to which nobody leaves a line open on purpose."""
 
 SURELY_DRAWN = 2.0
-"""Pixels of a line from which it has pure pixels all along; dark paint passes for a piece of a thinner one."""
+"""Pixels of a line from which it has pure pixels all along; dark paint passes for a piece of thinner ones."""
 
 SURE_LEAK = (2.3, 12.0)
 """The same for a gap on a cel without paint."""
