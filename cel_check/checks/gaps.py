@@ -115,6 +115,7 @@ class Gap:
         out: largest distance of the border from the axis.
         middle: x, y.
         axis: unit vector from the first end to the second.
+        soft: whether the line only fades there, and does not stop.
     """
 
     pair: tuple[int, int]
@@ -123,6 +124,7 @@ class Gap:
     out: float
     middle: tuple[float, float]
     axis: tuple[float, float]
+    soft: bool = False
 
 
 def gaps_of(drawing: Drawing) -> Iterator[Gap]:

@@ -49,8 +49,9 @@ OUT = 1.5
 SURE = (3.2, 13.0)
 """Line widths and pixels of a gap, whichever is more, up to which nobody leaves a line open on purpose."""
 
-SURELY_DRAWN = 2.0
-"""Pixels of a line from which it has pure pixels all along; dark paint passes for a piece of thinner ones."""
+SURELY_DRAWN = (2.0, 4.5)
+"""Pixels of a line from which it has pure pixels all along, so that a gap in it is one, and of one in whose
+middle no blend lies, so that a pale place is one: dark paint, or two close lines, pass for thinner lines."""
 
 SURE_LEAK = (2.3, 12.0)
 """The same for a gap on a cel without paint."""
@@ -144,7 +145,7 @@ def _has_lines(gap: Gap, pen: float) -> bool:
 def _fault(drawing: Drawing, gap: Gap, alone: bool) -> Fault:
     """Describe an open line."""
     wide = _width(gap)
-    sure = alone and wide >= SURELY_DRAWN and gap.length <= max(SURE[0] * wide, SURE[1])
+    sure = alone and wide >= SURELY_DRAWN[gap.soft] and gap.length <= max(SURE[0] * wide, SURE[1])
     first, second = (_side(drawing, region) for region in sorted(gap.pair, reverse=True))
     pens = 2.0 * gap.length / sum(end.width for end in gap.ends)  # this line's own pen
     advice = "Close the line." if sure else "Close the line, unless it is meant to be open."

@@ -45,7 +45,7 @@ BLEND = 2.0
 FADED = 0.45
 """Share of the way from the ink's color to its nearer side that the palest pixel of a gap lies at least."""
 
-THINNEST = 4.0
+THINNEST = 3.5
 """Pixels of pen; a thinner line has blended pixels in its middle wherever it runs aslant."""
 
 SCRAP = (1.5, 2.0)
@@ -139,9 +139,11 @@ def _pinch(drawing: Drawing, field: Field, middle: Spots, soft: bool) -> Gap | N
     ends = tuple(
         line_end(here, spot, axis, (way, start), sides) for way, start in zip((-1, 1), starts, strict=True)
     )
+    if min(end.width for end in ends) < THINNEST:
+        return None
     length = max(1.0, sum(starts) - 1.0 - BLEND)
     place, way = (float(middle[0]), float(middle[1])), (float(axis[0]), float(axis[1]))
-    return Gap(pair, length, (ends[0], ends[1]), 0.0, place, way)
+    return Gap(pair, length, (ends[0], ends[1]), 0.0, place, way, soft)
 
 
 def _pure(drawing: Drawing, corner: tuple[int, int], spot: tuple[int, int], reach: int) -> NDArray[np.int32]:
