@@ -111,7 +111,7 @@ def _catalogue() -> Mapping[FaultKind, FaultInfo]:
             kind.INK_COLOR,
             "an ink line whose color is not on the model",
             "The outline flickers from drawing to drawing.",
-            "A line of one or two pixels whose every pixel is blended with the paint beside it.",
+            "A line thinner than a pixel, which nowhere stands in its own color.",
             SendTo.INK,
         ),
         FaultInfo(
