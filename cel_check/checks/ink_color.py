@@ -137,15 +137,21 @@ def _is_blend(
     blend = np.zeros(len(rows), bool)
     if not len(rows):
         return blend
-    ids = drawing.flats.filled
+    ids, clear = drawing.flats.filled, drawing.ground.clear
     height, width = ids.shape
+    # Label 0 is no flat: on an opaque picture what is clear has the card's color, else nothing shows through.
+    shown, colors = drawing.paints.copy(), drawing.flats.rgb.copy()
+    shown[0], colors[0] = drawing.ground.card is not None, drawing.ground.card or (0, 0, 0)
     for reach in BESIDE:
         for down, right in ((0, 1), (1, 0), (1, 1), (1, -1), (0, -1), (-1, 0), (-1, -1), (-1, 1)):
-            beside = ids[
-                np.clip(rows + reach * down, 0, height - 1), np.clip(cols + reach * right, 0, width - 1)
-            ]
+            place = (
+                np.clip(rows + reach * down, 0, height - 1),
+                np.clip(cols + reach * right, 0, width - 1),
+            )
+            beside = ids[place]
+            there = shown[beside] & ((beside > 0) | (clear[place] > 0))
             for ink in ink_colors(drawing.palette):
-                blend |= drawing.paints[beside] & _lies_between(found, ink, drawing.flats.rgb[beside], most)
+                blend |= there & _lies_between(found, ink, colors[beside], most)
     return blend
 
 

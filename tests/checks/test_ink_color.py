@@ -145,3 +145,12 @@ def test_a_thin_line_in_a_wrong_ink_is_found(turn, wrong):
     sheet.line([(20, 20), (220, 20), (220, 220), (20, 220)], 3, INK, closed=True)
     palette = Palette((*PAINTS, INKS[0]), ("Tilda Brake",))
     assert "ink-color" in [fault.kind for fault in faults_of(sheet.rgba(), palette)]
+
+
+@pytest.mark.parametrize("pen", [1.5, 2, 2.5])
+@pytest.mark.parametrize("turn", [0, 11, 45, 62])
+def test_a_thin_line_shows_the_card_it_lies_on(turn, pen):
+    x, y = 90 * np.cos(np.radians(turn)), 90 * np.sin(np.radians(turn))
+    sheet = Sheet(260, 260).shape([(130 - x, 130.3 - y), (130 + x, 130.3 + y), (130 - y, 130 + x)], COAT)
+    sheet.line([(130 - x, 130.3 - y), (130 + x, 130.3 + y), (130 - y, 130 + x)], pen, INK, closed=True)
+    assert "ink-color" not in [fault.kind for fault in faults_of(sheet.rgba(True, CARD))]
