@@ -26,6 +26,7 @@ _LIBRARIES = (
     "opencv-python-headless",
     "Pillow",
     "imagecodecs",
+    "kornia-rs",
     "tifffile",
     "scikit-image",
     "colormath",

@@ -20,7 +20,7 @@ _ROOT = Path(__file__).parents[1]
 _ROOMS = ("checks", "color", "drawing", "model", "picture", "scan")
 _CHECKING = (*_ROOMS, "scene/cel.py", "scene/scan_cel.py", "scene/measure.py", "faults.py")
 _CONCLUDING = (*_CHECKING, "scene", "report", "episode/conclude.py")
-_LIBRARIES = ("numpy", "opencv-python-headless", "imagecodecs", "tifffile", "pillow")
+_LIBRARIES = ("numpy", "opencv-python-headless", "imagecodecs", "kornia-rs", "tifffile", "pillow")
 
 
 @dataclass(frozen=True)
