@@ -45,7 +45,7 @@ from show import captioned, crop, write_sheets  # noqa: E402
 
 from cel_check.checks.run import check_drawing  # noqa: E402
 from cel_check.drawing.separate import take_apart  # noqa: E402
-from cel_check.faults import Fault, FaultKind, Verdict  # noqa: E402
+from cel_check.faults import Fault, Verdict  # noqa: E402
 from cel_check.picture.picture import Picture  # noqa: E402
 from cel_check.settings import DEFAULTS  # noqa: E402
 
@@ -135,8 +135,8 @@ class Board:
         mine = tuple(fault for fault in faults if not any(at_one_place(fault, old) for old in painted))
         self.clean.append(Clean(case.name, faults, mine))
         for fault in faults:
-            if fault.box is None and fault.kind is FaultKind.OPEN_LINE:
-                continue  # what every scan carries
+            if fault.box is None:
+                continue  # what was not surely checked, or the register
             text = f"{case.name} {case.style.name}\n{fault.verdict} {fault.kind} {fault.box}"
             if self.options.list:
                 print("FALSE", text.replace("\n", " "), fault.text)
@@ -232,6 +232,9 @@ def clean_lines(clean: Sequence[Clean]) -> list[str]:
             f"Of {len(right)} untouched cels whose own art has no fault {bad} are {word}: {share:.1f} % "
             f"({100 * low:.1f} to {100 * high:.1f}), {own} for what is found on the painting too."
         )
+    passed = sum(not cel.faults for cel in right)
+    unsure = sum(bool(cel.faults) and all(fault.box is None for fault in cel.faults) for cel in right)
+    lines.append(f"{passed} pass; of {unsure} no fault is told, but not all was surely checked.")
     return [*lines, f"By kind: {dict(kinds) or 'none'}."]
 
 
