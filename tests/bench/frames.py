@@ -1,8 +1,8 @@
 """Cost of looking at a scene's frames, in times of decoding the same cels: `python -m tests.bench.frames`.
 
-Both run on one core. Decoding is every cel's and the background's, once, by the library that all costs are held
-against (imagecodecs for PNG, whatever the program itself decodes with); the frames are all of the sheet's, laid
-together and looked at as `before_camera` does, the background's decoding included.
+Both run on one core. Decoding is every cel's and the background's, once, by the library that all costs are
+held against (imagecodecs for PNG, whatever the program decodes with); the frames are all of the sheet's,
+laid together and looked at as `before_camera` does, the background's decoding included.
 """
 
 import argparse
