@@ -68,7 +68,7 @@ def _query(kind: FaultKind, reasons: tuple[str, ...], deed: str) -> Fault:
     return Fault(
         kind=kind,
         verdict=Verdict.QUERY,
-        text=f"Not surely checked: {' '.join(reasons)} {deed}",
+        text=f"Not surely checked. {' '.join(reasons)} {deed}",
         send_to=CATALOGUE[kind].send_to,
         confidence=0.1,
     )

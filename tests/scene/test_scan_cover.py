@@ -57,7 +57,7 @@ def cover(ink=INK, pen=8, use=Use.INK, more=(), sash=False, **changed):
 def told(cover):
     faults = uncovered(cover)
     assert all(fault.verdict is Verdict.QUERY and fault.box is None for fault in faults)
-    assert all(fault.text.startswith("Not surely checked: ") for fault in faults)
+    assert all(fault.text.startswith("Not surely checked. ") for fault in faults)
     return {fault.kind: fault.text for fault in faults}
 
 
