@@ -5,6 +5,7 @@ judged on the pixel that carries most ink.
 """
 
 from dataclasses import dataclass
+from itertools import product
 
 import cv2
 import numpy as np
@@ -45,6 +46,9 @@ deep than so many pixels; levels of 8-bit RGB by which a blend is off the straig
 
 BESIDE = (2, 3, 4)
 """Pixels to the sides at which such a line's fills are looked for."""
+
+WAYS = ((0, 1), (1, 0), (1, 1), (1, -1))
+"""Steps (rows, columns) across a line, whichever way it runs."""
 
 NOISE_SLACK = 8.0
 """ΔE00 that the noise of lossy compression moves a thin line's color at most, mostly by halved channels."""
@@ -137,21 +141,20 @@ def _is_blend(
     blend = np.zeros(len(rows), bool)
     if not len(rows):
         return blend
-    ids, clear = drawing.flats.filled, drawing.ground.clear
+    ids, clear, inks = drawing.flats.filled, drawing.ground.clear, ink_colors(drawing.palette)
     height, width = ids.shape
     # Label 0 is no flat: on an opaque picture what is clear has the card's color, else nothing shows through.
     shown, colors = drawing.paints.copy(), drawing.flats.rgb.copy()
     shown[0], colors[0] = drawing.ground.card is not None, drawing.ground.card or (0, 0, 0)
-    for reach in BESIDE:
-        for down, right in ((0, 1), (1, 0), (1, 1), (1, -1), (0, -1), (-1, 0), (-1, -1), (-1, 1)):
-            place = (
-                np.clip(rows + reach * down, 0, height - 1),
-                np.clip(cols + reach * right, 0, width - 1),
-            )
-            beside = ids[place]
-            there = shown[beside] & ((beside > 0) | (clear[place] > 0))
-            for ink in ink_colors(drawing.palette):
-                blend |= there & _lies_between(found, ink, colors[beside], most)
+    for (down, right), way, reach in product(WAYS, (1, -1), BESIDE):
+        place = (
+            np.clip(rows + way * reach * down, 0, height - 1),
+            np.clip(cols + way * reach * right, 0, width - 1),
+        )
+        beside = ids[place]
+        there = shown[beside] & ((beside > 0) | (clear[place] > 0))
+        for ink in inks:
+            blend |= there & _lies_between(found, ink, colors[beside], most)
     return blend
 
 
@@ -188,7 +191,7 @@ def _steady(drawing: Drawing, stretch: _Pure) -> _Pure | None:
 
 def _is_sliver(drawing: Drawing, stretch: _Pure) -> bool:
     """Tell whether a stretch is what two lines that run together leave between them, blended into ink."""
-    steps = np.array([(0, 1), (1, 0), (1, 1), (1, -1)])
+    steps = np.array(WAYS)
     reach = np.arange(1, SLIVER_BESIDE + 1)
     # (pixels, directions, sides, reach); the art is padded by more.
     aside = steps[:, None, None] * np.stack([reach, -reach])[None, :, :, None]

@@ -6,6 +6,7 @@ that looks like the card. The figures are of simulated scans (`tests/bench/scan_
 """
 
 from dataclasses import dataclass
+from functools import cache, partial
 
 import cv2
 import numpy as np
@@ -109,24 +110,29 @@ def _pale(cover: Cover, wanted: float) -> list[tuple[str, str, float]]:
     fills = np.unique(drawing.index[drawing.paints & (drawing.index >= 0)]).tolist()
     others = [(colors[fill].name, fill, colors[fill].lab) for fill in fills]
     others.append(("the card", -1, cover.card.lab))
+    around, own = cache(partial(_around, drawing)), cache(partial(_own, drawing))
     found = []
     for ink in inks:
         for name, fill, lab in others:
             apart = float(ciede2000(np.array(colors[ink].lab), np.array(lab)))
-            if fill != ink and apart < wanted and _touch(drawing, ink, fill):
+            if fill == ink or apart >= wanted:
+                continue
+            if int(np.count_nonzero(around(ink) & own(fill))) >= _TOUCH:
                 found.append((colors[ink].name, name, apart))
     return sorted(found, key=lambda one: one[2])
 
 
-def _touch(drawing: Drawing, ink: int, fill: int) -> bool:
-    """Tell whether lines of an ink border a fill's color, or the clear cel outside (-1)."""
+def _around(drawing: Drawing, ink: int) -> NDArray[np.bool_]:
+    """Return what lies beside the lines of an ink, and they."""
     line = _seen(drawing, drawing.lines & (drawing.index == ink))
-    around = cv2.dilate(line.view(np.uint8), np.ones((_REACH, _REACH), np.uint8)) > 0
+    return np.asarray(cv2.dilate(line.view(np.uint8), np.ones((_REACH, _REACH), np.uint8)) > 0)
+
+
+def _own(drawing: Drawing, fill: int) -> NDArray[np.bool_]:
+    """Return where fills of a color lie, or where clear cel does (-1)."""
     if fill < 0:
-        beside = (drawing.regions.ids >= 1) & (drawing.regions.ids <= drawing.regions.clears)
-    else:
-        beside = _seen(drawing, drawing.paints & (drawing.index == fill))
-    return int(np.count_nonzero(around & beside)) >= _TOUCH
+        return (drawing.regions.ids >= 1) & (drawing.regions.ids <= drawing.regions.clears)
+    return _seen(drawing, drawing.paints & (drawing.index == fill))
 
 
 def _seen(drawing: Drawing, flats: NDArray[np.bool_]) -> NDArray[np.bool_]:
