@@ -206,9 +206,9 @@ class _Crew(Generic[Task, Result]):
     starts_in_vain: int = 0
 
     def run(self, tasks: Iterator[tuple[int, Task]]) -> Iterator[_Answer[Task]]:
-        self.following = None if self.plan.stopped else next(tasks, None)
+        self.following = None
         try:
-            while not self.plan.stopped and (self.following or self._busy()):
+            while not self.plan.stopped and (self._follow(tasks) or self._busy()):
                 self._hand_out(tasks)
                 yield from self._collect(None)
             until = time.monotonic() + _GRACE_SECONDS
@@ -221,17 +221,28 @@ class _Crew(Generic[Task, Result]):
     def _busy(self) -> bool:
         return any(worker.hand is not None for worker in self.workers)
 
+    def _follow(self, tasks: Iterator[tuple[int, Task]]) -> bool:
+        """Have the next task at hand, if there is one."""
+        if self.following is None:
+            self.following = next(tasks, None)
+        return self.following is not None
+
     def _hand_out(self, tasks: Iterator[tuple[int, Task]]) -> None:
         for worker in self.workers:
-            if self.following is not None and not worker.occupied:
-                worker.hand = self.following
-                worker.until = time.monotonic() + self.plan.seconds(worker.hand[1])
-                with suppress(OSError):  # it is dead: its pipe says so when it is read
-                    worker.pipe.send(worker.hand[1])
-                self.following = next(tasks, None)
+            if not worker.occupied and self._follow(tasks):
+                self._give(worker)
+        self._follow(tasks)
         if self.following is not None and len(self.workers) < self.jobs:
             missing = self.jobs - len(self.workers)
             self.workers += [_start(self.plan) for _ in range(missing)]
+
+    def _give(self, worker: _Worker[Task]) -> None:
+        if self.following is None or self.plan.stopped:
+            return
+        worker.hand, self.following = self.following, None
+        worker.until = time.monotonic() + self.plan.seconds(worker.hand[1])
+        with suppress(OSError):  # it is dead: its pipe says so when it is read
+            worker.pipe.send(worker.hand[1])
 
     def _collect(self, until: float | None) -> Iterator[_Answer[Task]]:
         """Wait for an answer, a death, a stop or a time limit, and yield what it means for the tasks."""
@@ -264,6 +275,7 @@ class _Crew(Generic[Task, Result]):
             yield from self._lose(worker, "it ran out of memory")
         elif worker.hand is not None:
             (place, task), worker.hand = worker.hand, None
+            self._give(worker)  # it need not wait until its answer has been taken in
             yield place, task, _Loss(message.reason, again=False) if isinstance(message, Failed) else message
 
     def _lose(self, worker: _Worker[Task], reason: str) -> Iterator[_Answer[Task]]:
