@@ -5,7 +5,6 @@ judged on the pixel that carries most ink.
 """
 
 from dataclasses import dataclass
-from itertools import product
 
 import cv2
 import numpy as np
@@ -49,6 +48,11 @@ BESIDE = (2, 3, 4)
 
 WAYS = ((0, 1), (1, 0), (1, 1), (1, -1))
 """Steps (rows, columns) across a line, whichever way it runs."""
+
+ASIDE = np.array(
+    [(way * far * down, way * far * right) for (down, right) in WAYS for way in (1, -1) for far in BESIDE]
+)
+"""`(n, 2)` the places (rows, columns) beside a pixel at which the fills are looked for."""
 
 NOISE_SLACK = 8.0
 """ΔE00 that the noise of lossy compression moves a thin line's color at most, mostly by halved channels."""
@@ -146,15 +150,16 @@ def _is_blend(
     # Label 0 is no flat: on an opaque picture what is clear has the card's color, else nothing shows through.
     shown, colors = drawing.paints.copy(), drawing.flats.rgb.copy()
     shown[0], colors[0] = drawing.ground.card is not None, drawing.ground.card or (0, 0, 0)
-    for (down, right), way, reach in product(WAYS, (1, -1), BESIDE):
-        place = (
-            np.clip(rows + way * reach * down, 0, height - 1),
-            np.clip(cols + way * reach * right, 0, width - 1),
-        )
-        beside = ids[place]
-        there = shown[beside] & ((beside > 0) | (clear[place] > 0))
-        for ink in inks:
-            blend |= there & _lies_between(found, ink, colors[beside], most)
+    place = (
+        np.clip(rows + ASIDE[:, :1], 0, height - 1),
+        np.clip(cols + ASIDE[:, 1:], 0, width - 1),
+    )
+    beside = ids[place]
+    there = shown[beside] & ((beside > 0) | (clear[place] > 0))
+    # The same fill lies on many sides of a pixel, and is asked about once.
+    pixel, fill = np.divmod(np.unique(np.nonzero(there)[1] * len(shown) + beside[there]), len(shown))
+    for ink in inks:
+        blend[pixel[_lies_between(found[pixel], ink, colors[fill], most[pixel])]] = True
     return blend
 
 
