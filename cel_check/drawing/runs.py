@@ -59,8 +59,9 @@ def contact_runs(regions: Regions) -> tuple[Run, ...]:
 
 def _groups(regions: Regions) -> list[NDArray[np.int64]]:
     """Return the indices of the contact edges, grouped into connected runs of one pair."""
-    x, y = regions.points[:, 0], regions.points[:, 1]
-    mask = np.zeros(regions.ids.shape, np.uint8)
+    # Only the rectangle that holds them is labeled, with room for their dilation.
+    x, y = (regions.points - regions.points.min(axis=0) + 1).T
+    mask = np.zeros((int(y.max()) + 2, int(x.max()) + 2), np.uint8)
     mask[y, x] = 1
     _, label = cv2.connectedComponents(cv2.dilate(mask, np.ones((3, 3), np.uint8)), connectivity=8)
     size = int(regions.area.size) + 1

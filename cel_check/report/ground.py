@@ -59,10 +59,15 @@ def enlarge(rgba: Rgba, times: int) -> Rgba:
 
 
 def png_bytes(rgb: Rgb) -> bytes:
-    """Return `rgb` as a PNG that carries pixels and nothing else."""
-    buffer = io.BytesIO()
-    Image.fromarray(rgb).save(buffer, "PNG", compress_level=4)
-    return buffer.getvalue()
+    """Return `rgb` as a PNG that carries pixels and nothing else.
+
+    Flat art packs as well without filters, and in a third of the time.
+    """
+    how = (cv2.IMWRITE_PNG_COMPRESSION, 3, cv2.IMWRITE_PNG_FILTER, cv2.IMWRITE_PNG_FILTER_NONE)
+    done, packed = cv2.imencode(".png", cv2.cvtColor(rgb, cv2.COLOR_RGB2BGR), how)
+    if not done:
+        raise OSError("a picture of the report could not be packed as PNG")
+    return packed.tobytes()
 
 
 def jpeg_bytes(rgb: Rgb, quality: int = 85) -> bytes:
