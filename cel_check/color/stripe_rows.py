@@ -8,7 +8,6 @@ width, or widen and narrow little by little as they recede. Lines are laid in ei
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -120,17 +119,52 @@ def _laid(
 def runs_along(pictures: Sequence[Floats], lines: Lines, least: int) -> tuple[Runs, ...]:
     """Return the runs of at least so many regular stripes, of each of some pictures.
 
-    The lines of all pictures are gone along together: one step of many costs hardly more than one of few.
+    The lines of all pictures are gone along together: one step of many costs hardly more than one of few. A
+    line that meets what it met on the picture before has the same runs, and is not gone along again: of
+    frames in order, three lines of four.
 
     Args:
-        pictures: `(h, w)` float32 cd/m2 each, of the size that the lines were laid for.
+        pictures: `(h, w)` float32 cd/m2 each, of the size that the lines were laid for; best in order.
         lines: to go along.
         least: stripes, light and dark.
     """
-    values = np.concatenate([_sampled(picture, lines) for picture in pictures])
-    samples, count = len(lines.cell), len(lines.direction)
-    first = np.concatenate([lines.first[:-1] + samples * number for number in range(len(pictures))])
-    first = np.append(first, len(values))
+    sampled = np.stack([_sampled(picture, lines) for picture in pictures])
+    new = _new(sampled, lines.first)
+    lengths = np.diff(lines.first)
+    values = sampled[np.repeat(new, lengths, axis=1)]
+    first = np.append(0, np.cumsum(np.broadcast_to(lengths, new.shape)[new]))
+    runs = _runs(values, first, least)
+    # A line that is not new is the last one that was: they are numbered in order.
+    newest = np.maximum.accumulate(np.where(new, np.cumsum(new).reshape(new.shape) - 1, 0), axis=0)
+    return tuple(_again(runs, own, first, lines.first) for own in newest)
+
+
+def _new(sampled: Floats, first: Places) -> Mask:
+    """Return `(k, n)`: on which of k pictures each line meets something else than on the one before."""
+    new = np.ones((len(sampled), len(first) - 1), np.bool_)
+    new[1:] = np.logical_or.reduceat(sampled[1:] != sampled[:-1], first[:-1], axis=1)
+    return new
+
+
+def _again(runs: Runs, own: Places, first: Places, laid: Places) -> Runs:
+    """Return the runs of one picture's lines.
+
+    Args:
+        runs: of all that were gone along.
+        own: `(n,)` which of these each line is.
+        first: the first sample of each of these.
+        laid: the first sample of each of the picture's lines.
+    """
+    starts = np.searchsorted(runs.line, own)
+    counts = np.searchsorted(runs.line, own, side="right") - starts
+    line = np.repeat(np.arange(len(own)), counts)
+    which = np.arange(len(line)) + (starts - (np.cumsum(counts) - counts))[line]
+    moved = laid[line] - first[own[line]]
+    return Runs(runs.begin[which] + moved, runs.end[which] + moved, line, runs.bars[which])
+
+
+def _runs(values: Floats, first: Places, least: int) -> Runs:
+    """Return the runs of at least so many regular stripes along lines, whose first samples are `first`."""
     turns, of_line = _turns(values, first)
     clear = np.abs(np.diff(values[turns])) >= CLEAR
     often = np.bincount(of_line[1:][clear], minlength=len(first) - 1) >= least - 1
@@ -140,17 +174,7 @@ def runs_along(pictures: Sequence[Floats], lines: Lines, least: int) -> tuple[Ru
     edges, line = _edges(values, pivots[some], of_line[some])
     enough = np.bincount(line, minlength=len(first) - 1) >= least - 1
     some = enough[line]
-    runs = _regular(*_with_borders(edges[some], line[some], first), least)
-    starts = np.searchsorted(runs.line, count * np.arange(len(pictures) + 1))
-    return tuple(
-        Runs(
-            runs.begin[start:stop] - samples * number,
-            runs.end[start:stop] - samples * number,
-            runs.line[start:stop] - count * number,
-            runs.bars[start:stop],
-        )
-        for number, (start, stop) in enumerate(pairwise(starts))
-    )
+    return _regular(*_with_borders(edges[some], line[some], first), least)
 
 
 def _sampled(picture: Floats, lines: Lines) -> Floats:

@@ -1,5 +1,9 @@
-"""A scene's background, read once for all that is laid over it: the frames looked at, and the report's."""
+"""A scene's background, read once for all that is laid over it: the frames looked at, and the report's.
 
+The scenes of a sequence each bring the same painting in a folder of their own, so it is known by its content.
+"""
+
+from collections import OrderedDict
 from functools import lru_cache
 from pathlib import Path
 
@@ -7,9 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cel_check.picture.reader import read_picture
+from cel_check.picture.source import read_source
+from cel_check.settings import DEFAULTS
 
 KEPT = 2
 """Backgrounds that are kept: neighboring scenes of a sequence share them (common practice, no source)."""
+
+_kept: OrderedDict[str, NDArray[np.uint8]] = OrderedDict()
+"""By the sha256 of their files, the one that was used last at the end."""
 
 
 def read_background(path: Path) -> NDArray[np.uint8]:
@@ -23,11 +32,19 @@ def read_background(path: Path) -> NDArray[np.uint8]:
         OSError: it cannot be opened.
     """
     found = path.stat()
-    return _read(path, found.st_size, found.st_mtime_ns)
+    digest = _digest(path, found.st_size, found.st_mtime_ns)
+    rgba = _kept.pop(digest, None)
+    if rgba is None:
+        picture = read_picture(path)
+        # What was read counts, should the file have changed since it was looked at.
+        digest, rgba = picture.sha256, picture.rgba
+        rgba.flags.writeable = False
+    _kept[digest] = rgba
+    while len(_kept) > KEPT:
+        _kept.popitem(last=False)
+    return rgba
 
 
 @lru_cache(maxsize=KEPT)
-def _read(path: Path, _size: int, _changed: int) -> NDArray[np.uint8]:
-    rgba = read_picture(path).rgba
-    rgba.flags.writeable = False
-    return rgba
+def _digest(path: Path, _size: int, _changed: int) -> str:
+    return read_source(path, DEFAULTS).sha256

@@ -68,14 +68,16 @@ def lay_over(frame: Bytes, art: Bytes) -> None:
     """Lay a cel over a frame, in place.
 
     Args:
-        frame: `(h, w, 3)` uint8, sRGB.
-        art: `(h, w, 4)` uint8, sRGB, straight alpha.
+        frame: `(h, w, 3)` uint8, sRGB; may be cut out of a larger one.
+        art: `(h, w, 4)` uint8, sRGB, straight alpha; not without pixels.
     """
     alpha = cv2.extractChannel(np.ascontiguousarray(art), 3)
-    opaque = np.equal(alpha, 255)
-    np.copyto(frame, art[..., :3], where=opaque[..., None])
-    rows, columns = np.nonzero(~opaque & (alpha > 0))
-    share = (alpha[rows, columns] * np.float32(1 / 255))[:, None]
+    # 0 less 1 wraps to the top, so that one comparison leaves both clear and opaque pixels out.
+    rows, columns = np.divmod(np.flatnonzero((alpha - np.uint8(1)).ravel() < 254), alpha.shape[1])
+    soft = art[rows, columns]
+    share = soft[:, 3:] * np.float32(1 / 255)
     table = _decoded()
-    above, below = table[art[rows, columns, :3]], table[frame[rows, columns]]
-    frame[rows, columns] = encode(share * above + (1 - share) * below)
+    mixed = encode(share * table[soft[:, :3]] + (1 - share) * table[frame[rows, columns]])
+    opaque = cv2.threshold(alpha, 254, 255, cv2.THRESH_BINARY)[1]
+    cv2.copyTo(cv2.cvtColor(art, cv2.COLOR_RGBA2RGB), opaque, frame)
+    frame[rows, columns] = mixed

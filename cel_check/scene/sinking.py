@@ -83,7 +83,10 @@ def _is_carried(key: Key, frames: Sequence[int], exposures: Exposures, stack: St
 
 
 def _share(key: Key, mask: Mask, behind: Bytes, camera: Compositor) -> float:
-    """Return the share of a drawing's outline that parts from the background by neither line nor paint."""
+    """Return the share of a drawing's outline that parts from the background by neither line nor paint.
+
+    Nearly all drawings part, and of these no more is looked at than tells so: the share is 0 below `SUNK`.
+    """
     if mask.mean() < LEAST_AREA:
         return 0.0
     rows, columns, steps = _outline(mask)
@@ -91,10 +94,13 @@ def _share(key: Key, mask: Mask, behind: Bytes, camera: Compositor) -> float:
         return 0.0
     art = _on_frame(key, behind, camera)
     outer = behind[rows - GAP * steps[0], columns - GAP * steps[1]]
+    inner = [art[rows + depth * steps[0], columns + depth * steps[1]] for depth in range(DEPTH)]
     parts = np.zeros(len(rows), np.bool_)
-    for depth in range(DEPTH):
-        inner = art[rows + depth * steps[0], columns + depth * steps[1]]
-        parts |= _part(inner, outer, ~parts)
+    for part in (_part_in_lightness, _part_as_colors):  # as colors costs ten times as much
+        for own in inner:
+            parts[~parts] = part(own[~parts], outer[~parts])
+            if 1.0 - parts.mean() < SUNK:
+                return 0.0
     return float(1.0 - parts.mean())
 
 
@@ -124,19 +130,17 @@ def _on_frame(key: Key, behind: Bytes, camera: Compositor) -> Bytes:
     x, y = max(left, 0), max(top, 0)
     right, bottom = min(left + width, frame.shape[1]), min(top + height, frame.shape[0])
     art = layer.art[y - top : bottom - top, x - left : right - left]
-    np.copyto(frame[y:bottom, x:right], art[..., :3], where=(art[..., 3] > 0)[..., None])
+    cv2.copyTo(cv2.cvtColor(art, cv2.COLOR_RGBA2RGB), cv2.extractChannel(art, 3), frame[y:bottom, x:right])
     return frame
 
 
-def _part(inner: Bytes, outer: Bytes, wanted: Mask) -> Mask:
-    """Return where two `(n, 3)` lists of colors part, in lightness or as colors; only where wanted."""
-    parts = np.zeros(len(inner), np.bool_)
-    lights = relative_luminance(_LINEAR[inner[wanted]]), relative_luminance(_LINEAR[outer[wanted]])
-    parts[wanted] = contrast_ratio(*lights) >= ALIKE
-    left = wanted & ~parts
-    if left.any():
-        parts[left] = ciede2000(srgb8_to_lab(inner[left]), srgb8_to_lab(outer[left])) >= NEAR
-    return parts
+def _part_in_lightness(inner: Bytes, outer: Bytes) -> Mask:
+    lights = relative_luminance(_LINEAR[inner]), relative_luminance(_LINEAR[outer])
+    return np.asarray(contrast_ratio(*lights) >= ALIKE)
+
+
+def _part_as_colors(inner: Bytes, outer: Bytes) -> Mask:
+    return np.asarray(ciede2000(srgb8_to_lab(inner), srgb8_to_lab(outer)) >= NEAR)
 
 
 def _sentence(level: str, sunk: Sequence[Sunk], shown_on: Mapping[Key, tuple[int, ...]]) -> str:

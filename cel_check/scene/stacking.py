@@ -13,6 +13,9 @@ from cel_check.scene.frames import Key
 
 Mask = NDArray[np.bool_]
 
+FRAMES = 1024
+"""Frames whose lies are kept: most are held for two or more, and walks come round again."""
+
 
 @dataclass(frozen=True)
 class Lie:
@@ -36,8 +39,9 @@ class Stacking:
         """Prepare; nothing is unpacked yet."""
         self._camera = camera
         self.mask = lru_cache(maxsize=64)(self._mask)
+        self.lies = lru_cache(maxsize=FRAMES)(self._lies)
 
-    def lies(self, cels: Sequence[Key]) -> tuple[Lie, ...]:
+    def _lies(self, cels: tuple[Key, ...]) -> tuple[Lie, ...]:
         """Return how each cel of a frame lies, from the bottom up; empty where a cel cannot be shown.
 
         Cels without art, and those that are opaque from edge to edge, are no evidence: they are left out, and
@@ -50,7 +54,7 @@ class Stacking:
         below = _unions([mask for _, mask in art])
         above = _unions([mask for _, mask in art[::-1]])[::-1]
         return tuple(
-            Lie(key, float(under[mask].mean()), 1.0 - float(over[mask].mean()))
+            Lie(key, _share(mask, under), 1.0 - _share(mask, over))
             for (key, mask), under, over in zip(art, below, above, strict=True)
         )
 
@@ -66,6 +70,11 @@ class Stacking:
         if right > x and bottom > y:
             mask[y:bottom, x:right] = layer.art[y - top : bottom - top, x - left : right - left, 3] >= SOLID
         return mask
+
+
+def _share(mask: Mask, other: Mask) -> float:
+    """Return the share of a mask that another covers."""
+    return np.count_nonzero(mask & other) / np.count_nonzero(mask)
 
 
 def _unions(masks: Sequence[Mask]) -> list[Mask]:

@@ -54,6 +54,22 @@ def found(rgb):
     return stripes_of([np.asarray(display_luminance(rgb), np.float32)], PAIRS)[0]
 
 
+def test_pictures_looked_at_in_order_show_what_each_shows_alone():
+    """Stripes that stand, move on one side, go and come again: what has not changed is not looked at anew."""
+    moved = grating(9, 0.6)
+    moved[:, WIDTH // 2 :] = grating(9, 0.6, dark=0.4)[:, WIDTH // 2 :]
+    plain = np.full_like(moved, GROUND)
+    pictures = [grating(9, 0.6), moved, moved, plain, grating(11, 0.5, 30.0), grating(9, 0.6), plain, moved]
+    together = stripes_of([np.asarray(display_luminance(rgb), np.float32) for rgb in pictures], PAIRS)
+    for rgb, stripes in zip(pictures, together, strict=True):
+        alone = found(rgb)
+        assert (stripes is None) == (alone is None)
+        if alone is not None:
+            assert stripes.pairs == alone.pairs
+            assert np.array_equal(stripes.cells, alone.cells)
+    assert [stripes is not None for stripes in together] == [True, True, True, False, True, True, False, True]
+
+
 def area_of(rgb):
     stripes = found(rgb)
     return stripes.area if stripes else 0.0

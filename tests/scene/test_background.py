@@ -1,4 +1,6 @@
-"""A background is read once, until its file changes; what cannot be read is said each time."""
+"""A painting is decoded once, whatever scenes show it, until its file changes; an unreadable one is told."""
+
+import os
 
 import numpy as np
 import pytest
@@ -12,7 +14,8 @@ from cel_check.scene import background
 def reads(monkeypatch):
     real, seen = background.read_picture, []
     monkeypatch.setattr(background, "read_picture", lambda path: seen.append(path) or real(path))
-    background._read.cache_clear()
+    background._digest.cache_clear()
+    background._kept.clear()
     return seen
 
 
@@ -32,6 +35,31 @@ def test_it_is_read_once_and_again_when_it_changed(tmp_path, reads):
     painted(path, (1, 2, 3), 9)
     assert tuple(background.read_background(path)[8, 8]) == (1, 2, 3, 255)
     assert len(reads) == 2
+
+
+def test_one_painting_in_two_scenes_is_read_once(tmp_path, reads):
+    for name in ("sc001.png", "sc002.png"):
+        painted(tmp_path / name, (10, 120, 200), 8)
+    first = background.read_background(tmp_path / "sc001.png")
+    assert background.read_background(tmp_path / "sc002.png") is first
+    assert len(reads) == 1
+
+
+def test_another_painting_of_the_same_size_and_time_in_another_scene_is_read(tmp_path, reads):
+    for name, color in (("sc001.bmp", (10, 120, 200)), ("sc002.bmp", (200, 10, 20))):
+        painted(tmp_path / name, color, 8)
+        os.utime(tmp_path / name, (1, 1))
+    shown = [tuple(background.read_background(tmp_path / name)[0, 0]) for name in ("sc001.bmp", "sc002.bmp")]
+    assert shown == [(10, 120, 200, 255), (200, 10, 20, 255)]
+    assert len(reads) == 2
+
+
+def test_few_paintings_are_kept(tmp_path, reads):
+    for number in range(background.KEPT + 1):
+        painted(tmp_path / f"{number}.png", (number, 0, 0), 8)
+    for number in (*range(background.KEPT + 1), 0):
+        assert background.read_background(tmp_path / f"{number}.png")[0, 0, 0] == number
+    assert len(reads) == background.KEPT + 2
 
 
 def test_what_cannot_be_read_is_not_kept(tmp_path, reads):
