@@ -1,7 +1,5 @@
 """What stands behind a clear cel in the report's pictures: a dotted neutral gray that no paint looks like."""
 
-import io
-
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -31,14 +29,15 @@ def ground(height: int, width: int) -> Rgb:
 
 def lay_over(rgba: Rgba, below: Rgb) -> Rgb:
     """Return straight-alpha `rgba` laid over the opaque `below` of the same size, rounded to 8 bits."""
-    alpha = np.asarray(cv2.extractChannel(rgba, 3), np.uint8)
+    art = np.ascontiguousarray(rgba)
+    alpha = np.asarray(cv2.extractChannel(art, 3), np.uint8)
     opaque = cv2.threshold(alpha, 254, 255, cv2.THRESH_BINARY)[1]
-    laid = np.asarray(cv2.copyTo(rgba[:, :, :3], opaque, below.copy()), np.uint8)
+    laid = np.asarray(cv2.copyTo(cv2.cvtColor(art, cv2.COLOR_RGBA2RGB), opaque, below.copy()), np.uint8)
     # Of a cel few pixels are neither clear nor opaque: the soft ones along its lines.
     soft = np.flatnonzero((alpha - np.uint8(1)).ravel() < 254)
-    over, under = rgba.reshape(-1, 4)[soft], below.reshape(-1, 3)[soft]
+    over, pixels = art.reshape(-1, 4)[soft], laid.reshape(-1, 3)
     share = over[:, 3:].astype(np.uint16)
-    laid.reshape(-1, 3)[soft] = (over[:, :3] * share + under * (255 - share) + 127) // 255
+    pixels[soft] = (over[:, :3] * share + pixels[soft] * (255 - share) + 127) // 255
     return laid
 
 
@@ -75,6 +74,9 @@ def jpeg_bytes(rgb: Rgb, quality: int = 85) -> bytes:
 
     WebP takes two thirds of the bytes and ten times as long, for some thirty frames a scene.
     """
-    buffer = io.BytesIO()
-    Image.fromarray(rgb).save(buffer, "JPEG", quality=quality, subsampling=0)
-    return buffer.getvalue()
+    whole_chroma = (cv2.IMWRITE_JPEG_SAMPLING_FACTOR, cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444)
+    how = (cv2.IMWRITE_JPEG_QUALITY, quality, *whole_chroma)
+    done, packed = cv2.imencode(".jpg", cv2.cvtColor(rgb, cv2.COLOR_RGB2BGR), how)
+    if not done:
+        raise OSError("a picture of the report could not be packed as JPEG")
+    return packed.tobytes()

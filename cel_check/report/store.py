@@ -74,15 +74,15 @@ def write_whole(path: Path, data: bytes, *, lasting: bool) -> None:
     Raises:
         BadInput: where the folder cannot be written.
     """
-    part: Path | None = None
     try:
         part = _write_part(path.parent, data, lasting=lasting)
-        part.replace(path)
+        try:
+            part.replace(path)
+        except BaseException:
+            _remove(part)
+            raise
     except OSError as error:
         raise _cannot_write(path.parent, error) from error
-    finally:
-        if part is not None:
-            _remove(part)
 
 
 def _write_part(folder: Path, data: bytes, *, lasting: bool) -> Path:

@@ -86,18 +86,32 @@ class Composer:
         self._below = _cover(background, *self._tile_size())
         # A hold's level stays for many tiles; more than these would only fill memory on a long scene.
         self._layer = lru_cache(maxsize=64)(self._place_key)
+        self._laid: list[tuple[CelKey, Rgb]] = []
 
     def compose(self, tile: Tile) -> Rgb | None:
-        """Return the tile's picture, or None where no cel of it has one."""
-        layers = [layer for key in tile.cels if (layer := self._layer(key)) is not None]
-        if tile.cels and not layers:
+        """Return the tile's picture, not to be written to, or None where no cel of it has one.
+
+        Tiles are best asked for in order: what lies below the lowest level that changed is not laid again.
+        """
+        if tile.cels and all(self._layer(key) is None for key in tile.cels):
             return None
-        rgb = self._below.copy()
-        for x, y, art in layers:
-            if not art.size:
-                continue  # a clear cel: OpenCV takes no picture without pixels
-            below = rgb[y : y + art.shape[0], x : x + art.shape[1]]
-            below[:] = lay_over(art, below)
+        same = 0
+        while same < min(len(tile.cels), len(self._laid)) and tile.cels[same] == self._laid[same][0]:
+            same += 1
+        del self._laid[same:]
+        for key in tile.cels[same:]:
+            self._laid.append((key, self._with(self._laid[-1][1] if self._laid else self._below, key)))
+        return self._laid[-1][1] if self._laid else self._below
+
+    def _with(self, below: Rgb, key: CelKey) -> Rgb:
+        """Return a picture with one more cel laid on it."""
+        layer = self._layer(key)
+        if layer is None or not layer[2].size:
+            return below  # OpenCV takes no picture without pixels, as a clear cel's is
+        x, y, art = layer
+        rgb = below.copy()
+        place = rgb[y : y + art.shape[0], x : x + art.shape[1]]
+        place[:] = lay_over(art, place)
         return rgb
 
     def _tile_size(self) -> tuple[int, int]:
@@ -118,8 +132,8 @@ class Composer:
         width = max(1, round((cel.width or self._canvas[0]) * scale))
         height = max(1, round((cel.height or self._canvas[1]) * scale))
         layer = _centered(shrink(thumbnail, width, height), *size)
-        x, y, wide, high = cv2.boundingRect(np.ascontiguousarray(layer[:, :, 3]))
-        return x, y, layer[y : y + high, x : x + wide]
+        x, y, wide, high = cv2.boundingRect(cv2.extractChannel(layer, 3))
+        return x, y, np.ascontiguousarray(layer[y : y + high, x : x + wide])
 
 
 def _usual_size(cels: Sequence[CelResult]) -> tuple[int, int]:

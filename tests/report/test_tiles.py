@@ -55,6 +55,27 @@ def test_upper_levels_cover_lower_ones():
     assert tuple(rgb[5, 5]) == RED[:3]
 
 
+def test_a_tile_looks_the_same_whatever_tiles_came_before_it():
+    soft = (0, 200, 0, 120)
+    cels = (
+        flat_cel("A", RED, (0, 0, 100, 90)),
+        flat_cel("B", soft, (40, 20, 80, 50)),
+        replace(flat_cel("B", soft, (60, 30, 80, 50)), drawing="2"),
+        flat_cel("C", BLUE, (50, 40, 20, 20)),
+    )
+    seen = ("A1 B1 C1", "A1 B2 C1", "A1 B1", "", "B1 C1", "A1 Z9 B1 C1", "A1 B1 C1", "C1 B1 A1")
+    tiles = [
+        Tile((number,), tuple((key[0], key[1]) for key in keys.split()), Verdict.PASS)
+        for number, keys in enumerate(seen)
+    ]
+    composer = Composer(cels, None)
+    in_order = [composer.compose(tile).copy() for tile in tiles]
+    for tile, rgb in zip(tiles, in_order, strict=True):
+        assert np.array_equal(rgb, Composer(cels, None).compose(tile))
+    assert np.array_equal(in_order[0], in_order[6])
+    assert not np.array_equal(in_order[0], in_order[7])
+
+
 def test_the_background_shows_where_the_cel_is_clear():
     background = np.full((180, 320, 4), (10, 90, 20, 255), np.uint8)
     tile = Tile((1,), (("A", "1"),), Verdict.PASS)
