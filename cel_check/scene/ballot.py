@@ -11,7 +11,7 @@ from cel_check.scene.art import Art, Floats, Ints
 from cel_check.scene.exchanged import Exchanges, exchanges
 from cel_check.scene.match_parts import likeness
 from cel_check.scene.stack import Stack, stacked
-from cel_check.scene.votes import Votes, own_costs, votes
+from cel_check.scene.votes import Votes, found_own, votes
 
 STEPS = (1, 2, 4, 8, 16)
 """How far apart in the level the drawings lie that are compared: a run of wrong ones has right ones near."""
@@ -116,7 +116,7 @@ def _asked(stack: Stack, pairs: Sequence[tuple[int, int]]) -> Iterator[tuple[int
     for ones, twos in _chunks(stack, pairs):
         here, there = stack.pick(ones), stack.pick(twos)
         like = likeness(here, there)
-        own, theirs = own_costs(here, there, like)
+        own, theirs = found_own(here, there, like)
         said = _heard(twos, stack, votes(here, there, like, own, theirs), exchanges(here, there, like, own))
         back = like.turned
         answers = _heard(
@@ -130,7 +130,7 @@ def _told(stack: Stack, pairs: Sequence[tuple[int, int]]) -> Iterator[tuple[int,
     for ones, twos in _chunks(stack, pairs):
         here, there = stack.pick(ones), stack.pick(twos)
         like = likeness(here, there)
-        said = votes(here, there, like, *own_costs(here, there, like))
+        said = votes(here, there, like, *found_own(here, there, like))
         yield from zip(ones.tolist(), _heard(twos, stack, said, [None] * len(twos)), strict=True)
 
 

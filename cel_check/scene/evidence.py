@@ -113,10 +113,11 @@ def _decided(cel: CelResult, level: Sequence[_Art], palettes: Mapping[str, Palet
 
 def _clear_place(fault: Fault, own: _Art, others: Sequence[_Art], palette: Palette) -> Fault | None:
     """Decide a clear place that closed lines surround."""
-    here = next((p for p in own.places if p.color == OPEN and p.box == fault.box), None)
-    if here is None:
+    rows = (row for row, place in enumerate(own.places) if place.color == OPEN and place.box == fault.box)
+    row = next(rows, None)
+    if row is None:
         return fault
-    there = {art.drawing: _same_place(here, own, art) for art in others}
+    there = {art.drawing: _same_place(row, own, art) for art in others}
     clear = [drawing for drawing, place in there.items() if place is not None and place.color == OPEN]
     paint = {
         drawing: place.color for drawing, place in there.items() if place is not None and place.color >= 0
@@ -147,8 +148,9 @@ def _left_out(fault: Fault, palette: Palette, color: int, drawings: Sequence[str
     )
 
 
-def _same_place(here: Place, own: _Art, art: _Art) -> Place | None:
-    """Return the place of another drawing that is most likely the same; None where none is like it."""
+def _same_place(row: int, own: _Art, art: _Art) -> Place | None:
+    """Return the place of another drawing that is most likely the same as one here; None where none is."""
+    here = own.places[row]
     # Where it would lie on the other drawing, both seen from the middle of their art in its diagonals.
     x, y = (
         art.middle[axis] + (here.center[axis] - own.middle[axis]) * art.diagonal / own.diagonal
@@ -157,7 +159,7 @@ def _same_place(here: Place, own: _Art, art: _Art) -> Place | None:
     ratio = art.columns[2] / here.area
     away = np.hypot(art.columns[0] - x, art.columns[1] - y) / art.diagonal
     less = away + 0.15 * np.abs(np.log(ratio))
-    shared = np.minimum(art.around, around_of((here,), art.colors)).sum(axis=1)
+    shared = np.minimum(art.around, own.around[row]).sum(axis=1)
     fits = (ratio >= 1.0 / SIZE) & (ratio <= SIZE) & (away <= FAR) & (shared >= SAME_AROUND)
     alike = np.where(fits, shared - less, 0.0)
     best = int(alike.argmax())

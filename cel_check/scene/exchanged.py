@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from cel_check.scene.art import Ints
 from cel_check.scene.match_parts import NEVER, Likeness
-from cel_check.scene.stack import Floats, Stack
-from cel_check.scene.votes import LEAST
+from cel_check.scene.stack import Stack
+from cel_check.scene.votes import LEAST, Own
 
 FAR = 18.0
 """Cost of both parts' being where the other is: more, and they are not there.
@@ -58,16 +58,16 @@ class Exchanges:
     saved: Mapping[Pair, float]
 
 
-def exchanges(here: Stack, there: Stack, like: Likeness, own: Floats) -> list[Exchanges]:
+def exchanges(here: Stack, there: Stack, like: Likeness, own: Own) -> list[Exchanges]:
     """Return for p pairs of drawings what each of `there` says of the parts of its one of `here`.
 
     Args:
         here: the drawings whose parts are asked about, n parts.
         there: the others, m parts.
         like: how alike their parts are.
-        own: `(p, n, m)` cost of finding a part in its own color; `NEVER` where that is another.
+        own: where parts are found in their own color there.
     """
-    partner, known = own.argmin(axis=2), own.min(axis=2) < NEVER
+    partner, known = own.place, own.cost < NEVER
     known &= here.real & (here.area >= LEAST)
     crossed = np.take_along_axis(like.cost, partner[:, None], axis=2)
     kept = np.einsum("pii->pi", crossed)

@@ -7,6 +7,7 @@ drawings at once (p of them, n and m places).
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -75,17 +76,16 @@ def likeness(here: Stack, there: Stack) -> Likeness:
         + np.where(motion.sure, np.float32(0), np.float32(np.inf))[:, None, None]
         for motion in others
     ]
-    flow, support = np.zeros_like(center), np.zeros_like(looks)
+    length = _length(here.near, there.near)
+    flow, match = np.zeros_like(center), np.zeros_like(looks)
     for turn in range(ROUNDS + 1):
         slack = ((0.08, 0.04, 0.025, 0.02)[turn] * there.diagonal)[:, None, None] + 0.15 * size
-        away = _apart(center + flow, there.center)
-        for apart in elsewhere:
-            away = np.minimum(away, apart + OTHERWISE * slack)
-        moved = np.log1p((away / slack) ** 2)
-        cost = looks + moved + (1.0 - support if turn else 0.0)
+        moved = _moved(_apart(center + flow, there.center), elsewhere, slack)
+        cost = looks + moved
+        if turn:  # what the neighbors match is known
+            cost += 1.0 - _support(here.near, match, there.near, length)
         match = _settled(cost + other)
         flow = _flow(match, center, there.center, bound)
-        support = _support(here.near, match, there.near)
     inside = _inside(center + flow, there.center, there.root)
     inside += _inside(there.center, center + flow, root).transpose(0, 2, 1)
     piece = FRAGMENT + piece_looks + np.minimum(inside, moved)
@@ -107,20 +107,41 @@ def _looks(here: Stack, there: Stack, root: Floats, larger: Floats) -> tuple[Flo
     return shape + 3.0 * around + absent, 1.5 * around + absent
 
 
+def _moved(away: Floats, elsewhere: Sequence[Floats], slack: Floats) -> Floats:
+    """Return the cost of lying so far away, in slacks; `away` is worked in."""
+    for apart in elsewhere:
+        otherwise = OTHERWISE * slack
+        np.minimum(away, np.add(apart, otherwise, out=otherwise), out=away)
+    away /= slack
+    away *= away
+    return np.asarray(np.log1p(away, out=away))
+
+
 def _unlike(here: Floats, there: Floats) -> Floats:
     """Return the `(p, n, m)` share (0 to 1) of their surroundings that two places do not have in common."""
     far = np.zeros((*here.shape[:2], there.shape[1]), np.float32)
     one = np.empty_like(far)
+    beside = np.ascontiguousarray(there.transpose(2, 0, 1))  # a row of places a color: numpy is slow at steps
     for color in np.flatnonzero(here.any(axis=(0, 1)) | there.any(axis=(0, 1))).tolist():
-        np.subtract(here[:, :, None, color], there[:, None, :, color], out=one)
+        np.subtract(here[:, :, None, color], beside[color, :, None], out=one)
         far += np.abs(one, out=one)
-    return far / 2
+    far /= 2
+    return far
 
 
 def _apart(here: Floats, there: Floats) -> Floats:
     """Return the `(p, n, m)` distances of points."""
-    x, y = (here[:, :, None, axis] - there[:, None, :, axis] for axis in (0, 1))
-    return np.sqrt(x * x + y * y)
+    x, y = _off(here, there)
+    x *= x
+    y *= y
+    x += y
+    return np.asarray(np.sqrt(x, out=x))
+
+
+def _off(here: Floats, there: Floats) -> tuple[Floats, Floats]:
+    """Return how far points lie to the right of others and below them, `(p, n, m)` each."""
+    x, y = np.ascontiguousarray(there.transpose(2, 0, 1))
+    return here[:, :, None, 0] - x[:, None], here[:, :, None, 1] - y[:, None]
 
 
 def _det(root: Floats) -> Floats:
@@ -141,12 +162,15 @@ def _bound(here: Stack, center: Floats, diagonal: Floats) -> Floats:
 
 def _settled(cost: Floats) -> Floats:
     """Return how sure each match is: the best for both, and better than nothing."""
-    good = np.exp(-cost)
+    good = np.negative(cost)
+    np.exp(good, out=good)
     nothing = math.exp(-NOTHING)
     rows = 1.0 / (good.sum(axis=2, keepdims=True) + nothing)
     columns = 1.0 / (good.sum(axis=1, keepdims=True) + nothing)
-    settled: Floats = good * good * rows * columns
-    return settled
+    good *= good
+    good *= rows
+    good *= columns
+    return np.asarray(good)
 
 
 def _flow(match: Floats, center: Floats, there: Floats, bound: Floats) -> Floats:
@@ -160,12 +184,21 @@ def _flow(match: Floats, center: Floats, there: Floats, bound: Floats) -> Floats
     return flow
 
 
-def _support(near: Floats, match: Floats, there: Floats) -> Floats:
+def _length(near: Floats, there: Floats) -> Floats:
+    """Return `(p, n, m)` the lengths of two places' borders on others, multiplied; infinite where it is 0."""
+    one, two = (np.sqrt(np.einsum("pij,pij->pi", own, own)) for own in (near, there))
+    length = one[:, :, None] * two[:, None]
+    length[length <= 1e-6] = np.inf
+    return np.asarray(length)
+
+
+def _support(near: Floats, match: Floats, there: Floats, length: Floats) -> Floats:
     """Return how well the neighbors of two places match (0 to 1); 0.5 where they have none."""
     alike = product(product(near, match), there.transpose(0, 2, 1))
-    length = np.sqrt((near**2).sum(axis=2))[:, :, None] * np.sqrt((there**2).sum(axis=2))[:, None]
-    alike /= np.maximum(length, 1e-9)
-    return np.where(length > 1e-6, np.minimum(alike, 1.0), 0.5)
+    alike /= length
+    np.minimum(alike, 1.0, out=alike)
+    alike[np.isinf(length)] = 0.5
+    return alike
 
 
 def product(one: Floats, two: Floats) -> Floats:
@@ -184,6 +217,12 @@ def _inside(points: Floats, center: Floats, root: Floats) -> Floats:
     """Return the `(p, n, m)` cost of a point's lying in a place: 0 inside its ellipse, then growing."""
     det = _det(root)
     xx, xy, yy = (root[..., row, column] / det for row, column in ((0, 0), (0, 1), (1, 1)))
-    x, y = (points[:, :, None, axis] - center[:, None, :, axis] for axis in (0, 1))
+    x, y = _off(points, center)
     xx, xy, yy = xx[:, None], xy[:, None], yy[:, None]
-    return np.maximum(0.0, np.sqrt((yy * x - xy * y) ** 2 + (xx * y - xy * x) ** 2) - 1.8)
+    across, down = yy * x - xy * y, xx * y - xy * x
+    across *= across
+    down *= down
+    across += down
+    np.sqrt(across, out=across)
+    across -= 1.8
+    return np.asarray(np.maximum(0.0, across, out=across))

@@ -62,33 +62,50 @@ class Votes:
         return Votes(self.agree[pair], self.against[pair], self.partner[pair], self.same[pair])
 
 
-def own_costs(here: Stack, there: Stack, like: Likeness) -> tuple[Floats, Floats]:
-    """Return what it costs to find parts in their own color: `(p, n, m)` there, and `(p, m, n)` here."""
+@dataclass(frozen=True, eq=False)
+class Own:
+    """Where parts are found in their own color.
+
+    Attributes:
+        place: `(p, n)` the other drawing's part that costs least.
+        cost: `(p, n)` what it costs; `NEVER` where that color is not there.
+    """
+
+    place: Ints
+    cost: Floats
+
+
+def found_own(here: Stack, there: Stack, like: Likeness) -> tuple[Own, Own]:
+    """Return where the parts of `here` are found in their own color there, and those of `there` here."""
     # A color off the model tells nothing of what another part has.
     same = (here.color[:, :, None] == there.color[:, None]) & (here.color >= 0)[:, :, None]
     back = np.where(same.transpose(0, 2, 1), own_cost(like.turned), NEVER)
-    return np.where(same, own_cost(like), NEVER), back
+    return Own(*least(np.where(same, own_cost(like), NEVER))), Own(*least(back))
 
 
-def votes(here: Stack, there: Stack, like: Likeness, own: Floats, theirs: Floats) -> Votes:
+def least(cost: Floats) -> tuple[Ints, Floats]:
+    """Return `(p, n)` where in its row of `(p, n, m)` costs each least one is, and what that is."""
+    place = cost.argmin(axis=2)
+    return place, np.take_along_axis(cost, place[..., None], axis=2)[..., 0]
+
+
+def votes(here: Stack, there: Stack, like: Likeness, own: Own, theirs: Own) -> Votes:
     """Return what each of `there` says of the parts of its one of `here`.
 
     Args:
         here: the drawings whose paint is judged.
         there: those that are asked.
         like: how alike their parts are.
-        own: `(p, n, m)` the cost of finding a part in its own color there (`own_costs`).
-        theirs: `(p, m, n)` the same the other way round.
+        own: where parts are found in their own color there (`found_own`).
+        theirs: the same the other way round.
     """
     judged = (here.color >= -1) & (here.area >= LEAST)
     fits = (here.color[:, :, None] != there.color[:, None]) | (here.color < 0)[:, :, None]
     fits &= ((there.color >= 0) & (there.area >= LEAST * 0.6))[:, None]
-    other = np.where(fits, like.cost, NEVER)
-    partner = other.argmin(axis=2)
-    best = other.min(axis=2)
-    taken = np.take_along_axis(theirs.min(axis=2), partner, axis=1)
+    partner, best = least(np.where(fits, like.cost, NEVER))
+    taken = np.take_along_axis(theirs.cost, partner, axis=1)
     rival = _rival(like, partner)
-    near = own.min(axis=2)
+    near = own.cost
     # A partner has its own color's counterpart here or a rival that fits as well, or the part its own there.
     margin = np.minimum(np.minimum(near, taken), rival + RIVAL) - best
     room = TIGHT + LOOSER * np.clip(margin - MARGIN - 2.0, 0.0, 8.0)
@@ -96,7 +113,7 @@ def votes(here: Stack, there: Stack, like: Likeness, own: Floats, theirs: Floats
     against = np.where(judged & (best < NEVER), against, 0.0)
     agree = np.where(judged & (near < NEVER), _step((NOTHING - 1.0 - near) / SOFT), 0.0) * (1.0 - against)
     found = np.where(against > 0, partner, -1)
-    return Votes(agree, against, found, np.where(agree > 0.5, own.argmin(axis=2), -1))
+    return Votes(agree, against, found, np.where(agree > 0.5, own.place, -1))
 
 
 def own_cost(like: Likeness) -> Floats:
