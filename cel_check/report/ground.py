@@ -1,5 +1,7 @@
 """What stands behind a clear cel in the report's pictures: a dotted neutral gray that no paint looks like."""
 
+import math
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -46,10 +48,30 @@ def shrink(rgba: Rgba, width: int, height: int) -> Rgba:
     if rgba.shape[:2] == (height, width):
         return rgba
     if width <= rgba.shape[1] and height <= rgba.shape[0]:
-        return shrunk(rgba, width, height)
+        return _shrunk(rgba, width, height)
     # Pillow multiplies by alpha before it filters RGBA and divides after.
     image = Image.fromarray(np.ascontiguousarray(rgba))
     return np.asarray(image.resize((width, height), Image.Resampling.BILINEAR))
+
+
+def _shrunk(rgba: Rgba, width: int, height: int) -> Rgba:
+    """Return `rgba` at a smaller size; of a cel, mostly clear, only the art is worked on."""
+    x, y, wide, high = cv2.boundingRect(cv2.extractChannel(rgba, 3))
+    across, to_across = _around(x, x + wide, rgba.shape[1], width)
+    down, to_down = _around(y, y + high, rgba.shape[0], height)
+    small = np.zeros((height, width, 4), np.uint8)
+    place = small[to_down, to_across]
+    if place.size:
+        place[:] = shrunk(np.ascontiguousarray(rgba[down, across]), place.shape[1], place.shape[0])
+    return small
+
+
+def _around(first: int, last: int, whole: int, small: int) -> tuple[slice, slice]:
+    """Return the least span around another along one axis that is one of whole pixels at both sizes."""
+    common = math.gcd(whole, small)
+    begin, end = first * common // whole, -(-last * common // whole)
+    step, to_step = whole // common, small // common
+    return slice(begin * step, end * step), slice(begin * to_step, end * to_step)
 
 
 def enlarge(rgba: Rgba, times: int) -> Rgba:

@@ -12,7 +12,7 @@ from cel_check.picture.thumbnail import decode_thumbnail
 from cel_check.report.ground import Rgb, Rgba, jpeg_bytes, png_bytes
 from cel_check.report.marks import Mark, magnified, marked_picture
 from cel_check.report.tiles import Composer, Tile
-from cel_check.scene.background import read_background
+from cel_check.scene.background import Background, read_background
 from cel_check.scene.results import CelResult, SceneResult
 
 Put = Callable[[str, str, bytes], str]
@@ -188,7 +188,7 @@ def _reason(error: Exception) -> str:
     return strerror or str(error) or type(error).__name__
 
 
-def _background(result: SceneResult, scene_folder: Path) -> tuple[Rgba | None, tuple[str, ...]]:
+def _background(result: SceneResult, scene_folder: Path) -> tuple[Background | None, tuple[str, ...]]:
     if result.background is None:
         return None, ()
     try:

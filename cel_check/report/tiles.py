@@ -13,6 +13,7 @@ import numpy as np
 from cel_check.faults import Verdict
 from cel_check.picture.thumbnail import decode_thumbnail
 from cel_check.report.ground import Rgb, Rgba, ground, lay_over, shrink
+from cel_check.scene.background import Background
 from cel_check.scene.composite import frame_size
 from cel_check.scene.results import CelResult, FrameResult, SceneResult
 
@@ -79,8 +80,8 @@ class Composer:
     camera agree (common practice, no source).
     """
 
-    def __init__(self, cels: Sequence[CelResult], background: Rgba | None) -> None:
-        """Decode nothing yet; `background` is `(h, w, 4)` at any size."""
+    def __init__(self, cels: Sequence[CelResult], background: Background | None) -> None:
+        """Decode nothing yet; `background` is of any size."""
         self._cels: Mapping[CelKey, CelResult] = {(cel.level, cel.drawing): cel for cel in cels}
         self._canvas = _usual_size(cels)
         self._below = _cover(background, *self._tile_size())
@@ -157,11 +158,14 @@ def _overlap(source: int, target: int) -> tuple[int, int, int]:
     return (target - length) // 2, (source - length) // 2, length
 
 
-def _cover(background: Rgba | None, width: int, height: int) -> Rgb:
+def _cover(background: Background | None, width: int, height: int) -> Rgb:
     """Return the background scaled to fill the tile, its middle kept; the plain ground for none."""
     below = ground(height, width)
     if background is None:
         return below
-    scale = max(width / background.shape[1], height / background.shape[0])
-    size = max(width, round(background.shape[1] * scale)), max(height, round(background.shape[0] * scale))
-    return lay_over(_centered(shrink(background, *size), width, height), below)
+    high, wide = background.rgba.shape[:2]
+    scale = max(width / wide, height / high)
+    size = max(width, round(wide * scale)), max(height, round(high * scale))
+    smaller = size[0] <= wide and size[1] <= high
+    fitted = background.at(*size) if smaller else shrink(background.rgba, *size)
+    return lay_over(_centered(fitted, width, height), below)

@@ -173,13 +173,15 @@ class Compositor:
 
     def _behind(self, path: Path) -> Layer | None:
         try:
-            rgba = read_background(path)
+            background = read_background(path)
         except (BadPicture, Refused, OSError, ValueError):
             return None
-        height, width = rgba.shape[:2]
+        height, width = background.rgba.shape[:2]
         # A background that is smaller than the frame is a painting at another resolution: it is fitted.
         fit = max(1.0, self._full[0] / width, self._full[1] / height)
-        return _cropped(_resized(rgba, self._scaled(round(width * fit), round(height * fit))))
+        size = self._scaled(round(width * fit), round(height * fit))
+        smaller = size[0] <= width and size[1] <= height
+        return _cropped(background.at(*size) if smaller else _resized(background.rgba, size))
 
 
 def _resized(rgba: Bytes, size: tuple[int, int]) -> Bytes:

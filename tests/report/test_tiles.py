@@ -7,6 +7,7 @@ import report_scenes as scenes
 
 from cel_check.faults import Verdict
 from cel_check.report.tiles import TILE_WIDTH, Composer, Tile, decode_thumbnail, strip_tiles
+from cel_check.scene.background import Background
 from cel_check.scene.results import CelResult, FrameResult
 
 RED, BLUE = (255, 0, 0, 255), (0, 0, 255, 255)
@@ -77,7 +78,7 @@ def test_a_tile_looks_the_same_whatever_tiles_came_before_it():
 
 
 def test_the_background_shows_where_the_cel_is_clear():
-    background = np.full((180, 320, 4), (10, 90, 20, 255), np.uint8)
+    background = Background(np.full((180, 320, 4), (10, 90, 20, 255), np.uint8))
     tile = Tile((1,), (("A", "1"),), Verdict.PASS)
     rgb = Composer((flat_cel("A", RED, (0, 0, 80, 90)),), background).compose(tile)
     assert tuple(rgb[60, 200]) == (10, 90, 20)
