@@ -77,8 +77,9 @@ def with_evidence(cels: Sequence[CelResult], palettes: Mapping[str, Palette]) ->
         show the contrary. The order of the cels does not matter.
     """
     levels: dict[str, list[_Art]] = defaultdict(list)
+    faulty = {cel.level for cel in cels if cel.faults}
     for cel in cels:
-        if cel.places:
+        if cel.places and cel.level in faulty:
             levels[cel.level].append(_art(cel, len(palettes[cel.level].colors)))
     return tuple(_decided(cel, levels[cel.level], palettes) if cel.faults else cel for cel in cels)
 

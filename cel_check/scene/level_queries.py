@@ -156,8 +156,7 @@ def _misfiled(cels: Sequence[CelResult], exposures: Exposures) -> Iterable[Fault
     areas = {id(cel): _areas(cel) for own in levels.values() for cel in own}
     for level, own in levels.items():
         for cel in own if len(own) > MATES else ():
-            mates = (_alike(areas[id(cel)], areas[id(mate)]) for mate in own if mate is not cel)
-            if max(mates) > UNLIKE:
+            if any(_alike(areas[id(cel)], areas[id(mate)]) > UNLIKE for mate in own if mate is not cel):
                 continue
             elsewhere = (one for name, there in levels.items() if name != level for one in there)
             twin = next((one for one in elsewhere if _is_twin(cel, one, areas)), None)

@@ -87,7 +87,7 @@ def _share(key: Key, mask: Mask, behind: Bytes, camera: Compositor) -> float:
 
     Nearly all drawings part, and of these no more is looked at than tells so: the share is 0 below `SUNK`.
     """
-    if mask.mean() < LEAST_AREA:
+    if np.count_nonzero(mask) / mask.size < LEAST_AREA:
         return 0.0
     rows, columns, steps = _outline(mask)
     if len(rows) < LEAST_OUTLINE:
@@ -108,7 +108,7 @@ def _outline(mask: Mask) -> tuple[Ints, Ints, tuple[Ints, Ints]]:
     """Return rows and columns of the rim, and the step inward from each: where the mask thickens."""
     inside = cv2.erode(mask.astype(np.uint8), _CROSS, borderValue=1)
     smooth = cv2.GaussianBlur(mask.astype(np.float32), (0, 0), 2.0)
-    rows, columns = np.nonzero(mask & (inside == 0))
+    rows, columns = np.divmod(np.flatnonzero(mask & (inside == 0)), mask.shape[1])
     down = cv2.Sobel(smooth, cv2.CV_32F, 0, 1)[rows, columns]
     across = cv2.Sobel(smooth, cv2.CV_32F, 1, 0)[rows, columns]
     length = np.maximum(np.hypot(down, across), 1e-9)
