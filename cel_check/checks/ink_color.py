@@ -95,10 +95,12 @@ def ink_color(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
     wrong = _wrong_pixels(drawing)
     if len(wrong.rows) < LEAST_LENGTH:
         return ()
-    mask = np.zeros(drawing.ink.line.shape, np.uint8)
-    mask[wrong.rows, wrong.cols] = 255
+    # Only the rectangle that holds them is labeled, with room for their dilation.
+    rows, cols = wrong.rows - wrong.rows.min() + 2, wrong.cols - wrong.cols.min() + 2
+    mask = np.zeros((int(rows.max()) + 3, int(cols.max()) + 3), np.uint8)
+    mask[rows, cols] = 255
     _, labels = cv2.connectedComponents(cv2.dilate(mask, np.ones((5, 5), np.uint8)), connectivity=8)
-    where = labels[wrong.rows, wrong.cols]
+    where = labels[rows, cols]
     order = np.argsort(where, kind="stable")
     pieces = np.split(order, np.nonzero(np.diff(where[order]))[0] + 1)
     stretches = [

@@ -105,7 +105,7 @@ def _clusters(spots: Spots, pen: float) -> list[Spots]:
     out: list[Spots] = []
     x, y = np.ascontiguousarray(spots.T)
     # A group lies in four cells of twice the pen's width at most: this many cells are too many groups.
-    if len(np.unique(x // (2 * pen) * 65536 + y // (2 * pen))) > 4 * MOST:
+    if len(x) > 4 * MOST and len(np.unique(x // (2 * pen) * 65536 + y // (2 * pen))) > 4 * MOST:
         return out
     while len(x) and len(out) <= MOST:
         near = (x - x[0]) ** 2 + (y - y[0]) ** 2 <= pen**2

@@ -67,21 +67,17 @@ class Tips:
             widest: pixels between the two spots at most.
             cosine: of the angle between the way of each end and the way to the other, at least.
         """
-        for first in range(len(self.spots)):
-            span = self.spots - self.spots[first]
-            far = np.hypot(span[:, 0], span[:, 1])
-            unit = span / np.maximum(far, 1e-9)[:, None]
-            fit = (
-                (far > 0)
-                & (far <= widest)
-                & (unit @ self.ways[first] >= cosine)
-                & ((self.ways * unit).sum(axis=1) <= -cosine)
-            )
-            others = np.flatnonzero(fit)
-            if len(others):
-                second = int(others[far[others].argmin()])
-                if first < second:
-                    yield first, second
+        span = self.spots - self.spots[:, None]
+        far = np.hypot(span[..., 0], span[..., 1])
+        unit = span / np.maximum(far, 1e-9)[..., None]
+        towards = (unit * self.ways[:, None]).sum(axis=2)
+        back = (unit * self.ways).sum(axis=2)
+        fit = (far > 0) & (far <= widest) & (towards >= cosine) & (back <= -cosine)
+        for first in np.flatnonzero(fit.any(axis=1)).tolist():
+            others = np.flatnonzero(fit[first])
+            second = int(others[far[first, others].argmin()])
+            if first < second:
+                yield first, second
 
 
 def tips_of(drawing: Drawing) -> Tips:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -118,8 +119,14 @@ def _counted(keys: Ints) -> tuple[Ints, Ints]:
 
 def _shares(region: Ints, met: Ints, edges: Ints, total: Floats) -> dict[int, Shares]:
     """Return for each region what it meets with its share of the border, largest first."""
-    found: dict[int, dict[int, float]] = {}
-    for of, what, share in zip(region.tolist(), met.tolist(), (edges / total[region]).tolist(), strict=True):
-        own = found.setdefault(of, {})
-        own[what] = own.get(what, 0.0) + share
-    return {of: tuple(sorted(own.items(), key=lambda one: (-one[1], one[0]))) for of, own in found.items()}
+    if not len(region):
+        return {}
+    least = int(met.min())
+    size = int(met.max()) - least + 1
+    keys, which = np.unique(region * size + (met - least), return_inverse=True)
+    share = np.bincount(which, weights=edges / total[region])
+    of, what = np.divmod(keys, size)
+    order = np.lexsort((what, -share, of))
+    of, pairs = of[order], list(zip((what[order] + least).tolist(), share[order].tolist(), strict=True))
+    cuts = [0, *(np.flatnonzero(np.diff(of)) + 1).tolist(), len(of)]
+    return {int(of[start]): tuple(pairs[start:end]) for start, end in pairwise(cuts)}

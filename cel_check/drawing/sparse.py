@@ -15,12 +15,10 @@ def joined(pixels: NDArray[np.int64], steps: tuple[int, ...]) -> NDArray[np.int6
         steps: the differences of places that connect two pixels, each in one direction: 1 and the map's width
             for 4-connected, these and the width less and plus 1 for 8-connected.
     """
-    pairs = []
-    for step in steps:
-        place = np.minimum(np.searchsorted(pixels, pixels + step), len(pixels) - 1)
-        one = np.flatnonzero(pixels[place] == pixels + step)
-        pairs.append(np.stack([one, place[one]]))
-    one, other = np.concatenate(pairs, axis=1)
+    beside = pixels + np.array(steps)[:, None]
+    place = np.minimum(np.searchsorted(pixels, beside), len(pixels) - 1)
+    there = pixels[place] == beside
+    one, other = np.nonzero(there)[1], place[there]
     first = np.arange(len(pixels))
     while (apart := first[one] != first[other]).any():
         one, other = one[apart], other[apart]

@@ -26,6 +26,8 @@ _KEPT_MEMORY = {
     "MALLOC_TRIM_THRESHOLD_": str(256 << 20),
     "GLIBC_TUNABLES": "glibc.malloc.hugetlb=1",
 }
+# A cel makes thousands of small objects and hardly a cycle of them, which is all that is looked for.
+_NEW_OBJECTS = 10_000
 
 CelPool = Pool[CelTask, CelResult]
 
@@ -55,6 +57,7 @@ def prepare_worker() -> None:
     """Keep a worker to one core and to its share of the memory."""
     cv2.setNumThreads(1)
     gc.freeze()  # what was imported stays, and need not be gone through again and again
+    gc.set_threshold(_NEW_OBJECTS)
     if os.name == "posix":
         limit = max(
             _MEMORY_LEAST, int(_MEMORY_SHARE * os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE"))
