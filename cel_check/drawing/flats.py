@@ -155,10 +155,9 @@ def _give_back(
     bare = np.flatnonzero(((art & 1) ^ core).view(np.bool_))
     for back, alike in ((1, left), (labels.shape[1], above)):
         # The first row and column are like nobody, so that no step leads round to another row.
-        beside = flat[bare - back]
-        ours = alike.ravel()[bare] & (beside > 0)
-        flat[bare[ours]] = beside[ours]
-        bare = bare[~ours]
+        ours = flat[bare - back] * alike.ravel()[bare]
+        flat[bare] = ours
+        bare = bare[ours == 0]
     return filled, bare
 
 

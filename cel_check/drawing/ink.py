@@ -40,8 +40,6 @@ RING: tuple[tuple[int, int], ...] = (
 SAME_DEPTH = 0.01
 """Pixels by which a ridge may be less deep than a neighbor: the distances are sums of rounded steps."""
 
-NOBODY = 2**32 - 1
-
 Vectors = NDArray[np.float32]
 """`(3, n)` colors in 8-bit RGB, in single precision: a rim has tens of thousands of pixels."""
 Floats = NDArray[Any]
@@ -124,25 +122,21 @@ def _sides(
     card = len(paints)
     number = np.where(paints, np.arange(card), 0).astype(np.int32)
     everywhere, width = flats.filled.ravel(), flats.filled.shape[1]
-    top = np.zeros(len(rim), np.int32)
-    # Less one without a sign, no fill is the largest number of all.
-    least = np.full(len(rim), NOBODY, np.uint32)
-    views = []
-    for down, right in RING:
+    seen = np.empty((len(RING), len(rim)), np.int32)
+    for around, (down, right) in zip(seen, RING, strict=True):
         # The art is padded by more than the ring's reach, and what lies in the pad is clear.
         there = rim + (down * width + right)
-        seen = number[everywhere[there]]
+        np.take(number, np.take(everywhere, there), out=around, mode="clip")
         if ground.card is not None:
-            seen[ground.clear.ravel()[there] > 0] = card
-        views.append(seen)
-        np.maximum(top, seen, out=top)
-        np.minimum(least, seen.view(np.uint32) - np.uint32(1), out=least)
-    bottom = (least + np.uint32(1)).view(np.int32)
+            around[ground.clear.ravel()[there] > 0] = card
+    top = seen.max(axis=0)
+    # Less one without a sign, no fill is the largest number of all.
+    bottom = ((seen.view(np.uint32) - np.uint32(1)).min(axis=0) + np.uint32(1)).view(np.int32)
     # Only between two that differ is there room for a third.
     two = np.flatnonzero(top > bottom)
     low, high, between = bottom[two], top[two], np.zeros(len(two), np.int32)
-    for seen in views:
-        some = seen[two]
+    for around in seen:
+        some = around[two]
         np.copyto(between, some, where=(some > low) & (some < high))
     middle = np.zeros(len(rim), np.int32)
     middle[two] = between
@@ -282,15 +276,10 @@ NO_PIXELS: NDArray[np.int64] = np.zeros((0, 2), np.int64)
 def measure_lines(line: NDArray[np.uint8], loose: NDArray[np.int64] = NO_PIXELS) -> Ink:
     """Measure the lines' half widths and the drawing's pen width (twice the median depth of the ridges)."""
     depth = cv2.distanceTransform(line, cv2.DIST_L2, cv2.DIST_MASK_5).astype(np.float32, copy=False)
-    everywhere, width = depth.ravel(), line.shape[1]
-    here = np.flatnonzero(line.ravel() > 0)
-    own = everywhere[here] + np.float32(SAME_DEPTH)
-    is_ridge = np.ones(len(here), bool)
-    # A cel's lines are a few hundredths of it, and the art is padded: no step leads round to another row.
-    for step in (1, width - 1, width, width + 1, -1, 1 - width, -width, -1 - width):
-        is_ridge &= own >= np.take(everywhere, here + step, mode="clip")
-    high = here[is_ridge]
+    highest = cv2.dilate(depth, np.ones((3, 3), np.uint8))
+    high = np.flatnonzero(((depth + np.float32(SAME_DEPTH) >= highest) & (line > 0)).ravel())
     ridge = np.stack(np.divmod(high, line.shape[1]), axis=1)
-    depths = depth[ridge[:, 0], ridge[:, 1]]
-    pen = max(1.0, float(2.0 * np.median(depths) - 0.5)) if len(depths) else 0.0
+    depths = np.sort(depth.ravel()[high])
+    middle = (depths[len(depths) // 2] + depths[(len(depths) - 1) // 2]) / 2 if len(depths) else 0.0
+    pen = max(1.0, float(2.0 * middle - 0.5)) if len(depths) else 0.0
     return Ink(line, depth, loose, ridge, pen)
