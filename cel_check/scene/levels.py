@@ -4,6 +4,7 @@ Links are followed only where they stay inside the scene folder; folders are rea
 has nothing to loop through; fifos and devices are listed and never opened.
 """
 
+import stat
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -135,6 +136,12 @@ def _level(path: Path, name: str, root: Path) -> FoundLevel:
 
 def _drawing_file(path: Path, file: str, root: Path) -> DrawingFile:
     drawing = number_in_stem(path.stem) or path.name
+    try:
+        found = path.lstat()  # one question for what is no link, where an episode has ten thousand files
+    except OSError:
+        return DrawingFile(drawing, file, path, 0)
+    if not stat.S_ISLNK(found.st_mode):
+        return DrawingFile(drawing, file, path, found.st_size)
     return DrawingFile(drawing, file, path, size_of(path), outside=not _stays(path, root))
 
 
