@@ -79,8 +79,10 @@ def map_regions(ground: Ground, flats: Flats, paints: NDArray[np.bool_], line: N
     enclosed, (x, y, w, h) = _enclosed(ground.clear)
     clears = OUTSIDE + int(enclosed.max(initial=0))
     number = np.where(paints, np.arange(len(paints)) + clears, 0).astype(np.int32)
+    # Of what is no flat, all is clear but the bare pixels, which are few.
+    number[0] = OUTSIDE
     ids = flats.rows.spread(number)
-    np.copyto(ids, OUTSIDE, where=ground.clear > 0)
+    ids.ravel()[flats.bare] = 0
     # One of the two is 0 everywhere but in the enclosed places themselves.
     np.add(ids[y : y + h, x : x + w], enclosed, out=ids[y : y + h, x : x + w])
     np.copyto(ids, LINE, where=line > 0)
