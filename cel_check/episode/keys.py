@@ -73,30 +73,30 @@ def color_key(color: ModelColor) -> str:
 
 def colors_of(palette: Palette) -> str:
     """Return a digest of a palette's colors: order, use and values."""
-    return _said(_ByIdentity(palette))[0]
+    return _said(_ByIdentity(palette.colors))[0]
 
 
 def terms_of(palette: Palette) -> Terms:
     """Return by what a palette's colors are allowed."""
-    return _said(_ByIdentity(palette))[1]
+    return _said(_ByIdentity(palette.colors))[1]
 
 
 class _ByIdentity:
-    """A palette that is known again by being the same object: to hash its colors costs more than the rest."""
+    """Colors that are known again by being the same object: to hash them costs more than all the rest."""
 
-    def __init__(self, palette: Palette) -> None:
-        self.palette = palette
+    def __init__(self, colors: tuple[ModelColor, ...]) -> None:
+        self.colors = colors
 
     def __hash__(self) -> int:
-        return id(self.palette)
+        return id(self.colors)
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _ByIdentity) and other.palette is self.palette
+        return isinstance(other, _ByIdentity) and other.colors is self.colors
 
 
 @lru_cache(maxsize=256)
 def _said(known: _ByIdentity) -> tuple[str, Terms]:
-    colors = known.palette.colors
+    colors = known.colors
     digest = _digest([[color_key(c), c.use.value, c.srgb, c.lab] for c in colors])
     text = json.dumps({color_key(c): [c.tolerance, c.name, c.paint] for c in colors}, sort_keys=True)
     return digest, Terms(hashlib.sha256(text.encode()).hexdigest()[:16], text)

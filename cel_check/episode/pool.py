@@ -9,9 +9,11 @@ always spawned: a process forked after native libraries ran can hang for good.
 import pickle
 import signal
 import time
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, field
+from itertools import islice
 from multiprocessing import get_context, resource_tracker
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
@@ -30,6 +32,8 @@ _STARTS_IN_VAIN = 3
 """Workers that end before they are ready, one after the other, before the pool gives up."""
 _GRACE_SECONDS = 1.0
 """After a stop, for the tasks in hand: a checker should have the prompt back within two seconds."""
+AHEAD = 64
+"""Tasks that are looked out at most while the first workers start, when there is nothing else to do."""
 _EXIT_SECONDS = 1.0
 """For a worker that was told to leave, before it is killed."""
 
@@ -202,11 +206,11 @@ class _Crew(Generic[Task, Result]):
     plan: Plan[Task, Result]
     jobs: int
     workers: list[_Worker[Task]] = field(default_factory=list)
-    following: tuple[int, Task] | None = None
+    ahead: deque[tuple[int, Task]] = field(default_factory=deque)
     starts_in_vain: int = 0
 
     def run(self, tasks: Iterator[tuple[int, Task]]) -> Iterator[_Answer[Task]]:
-        self.following = None
+        self.ahead.clear()
         try:
             while not self.plan.stopped and (self._follow(tasks) or self._busy()):
                 self._hand_out(tasks)
@@ -223,23 +227,30 @@ class _Crew(Generic[Task, Result]):
 
     def _follow(self, tasks: Iterator[tuple[int, Task]]) -> bool:
         """Have the next task at hand, if there is one."""
-        if self.following is None:
-            self.following = next(tasks, None)
-        return self.following is not None
+        if not self.ahead:
+            self.ahead.extend(islice(tasks, 1))
+        return bool(self.ahead)
 
     def _hand_out(self, tasks: Iterator[tuple[int, Task]]) -> None:
         for worker in self.workers:
             if not worker.occupied and self._follow(tasks):
                 self._give(worker)
-        self._follow(tasks)
-        if self.following is not None and len(self.workers) < self.jobs:
+        if self._follow(tasks) and len(self.workers) < self.jobs:
             missing = self.jobs - len(self.workers)
             self.workers += [_start(self.plan) for _ in range(missing)]
+        while len(self.ahead) < AHEAD and self._all_start() and (more := tuple(islice(tasks, 1))):
+            self.ahead.extend(more)
+
+    def _all_start(self) -> bool:
+        """Return whether nobody can be given a task yet or has anything to say."""
+        return not self.plan.stopped and not any(
+            worker.ready or worker.pipe.poll() for worker in self.workers
+        )
 
     def _give(self, worker: _Worker[Task]) -> None:
-        if self.following is None or self.plan.stopped:
+        if not self.ahead or self.plan.stopped:
             return
-        worker.hand, self.following = self.following, None
+        worker.hand = self.ahead.popleft()
         worker.until = time.monotonic() + self.plan.seconds(worker.hand[1])
         with suppress(OSError):  # it is dead: its pipe says so when it is read
             worker.pipe.send(worker.hand[1])

@@ -10,6 +10,7 @@ What a color is, in order of precedence:
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from cel_check.errors import BadInput, Problem
 from cel_check.model.colormodel import ColorModel, DeclaredColor, ModelColor, Palette, Swatch, Variant
@@ -43,13 +44,49 @@ def palette_for(models: Sequence[ColorModel], condition: str | None, level_index
     distinct = tuple(dict.fromkeys(models))
     _refuse_same_keys(distinct)
     _refuse_unknown_condition(distinct, condition)
-    colors: list[ModelColor] = []
-    notes: list[str] = []
-    for model in distinct:
-        changes = _Changes(_named(model.conditions, condition), _named(model.level_mixes, str(level_index)))
-        colors.extend(_resolved(model, color, changes) for color in model.colors)
-        notes.extend(_notes(model, condition, level_index, changes))
-    return Palette(tuple(colors), tuple(model.character for model in distinct), tuple(notes))
+    notes = [
+        note
+        for model in distinct
+        for note in _notes(model, condition, level_index, _changes(model, condition, level_index))
+    ]
+    colors = _colors(tuple(map(_Source, distinct)), condition, level_index)
+    return Palette(colors, tuple(model.character for model in distinct), tuple(notes))
+
+
+class _Source:
+    """A model that is known again by holding the very same colors under the same key.
+
+    The scenes of an episode share what was read once, and differ in the path that they name it by.
+    """
+
+    def __init__(self, model: ColorModel) -> None:
+        self.model = model
+        self._held = (model.colors, model.conditions, model.level_mixes)
+        self._said = (model.key, model.tolerance)
+
+    def __hash__(self) -> int:
+        return hash((self._said, *map(id, self._held)))
+
+    def __eq__(self, other: object) -> bool:
+        return (
+            isinstance(other, _Source)
+            and self._said == other._said
+            and all(one is two for one, two in zip(self._held, other._held, strict=True))
+        )
+
+
+@lru_cache(maxsize=256)
+def _colors(sources: tuple[_Source, ...], condition: str | None, level_index: int) -> tuple[ModelColor, ...]:
+    return tuple(
+        _resolved(source.model, color, changes)
+        for source in sources
+        for changes in [_changes(source.model, condition, level_index)]
+        for color in source.model.colors
+    )
+
+
+def _changes(model: ColorModel, condition: str | None, level_index: int) -> _Changes:
+    return _Changes(_named(model.conditions, condition), _named(model.level_mixes, str(level_index)))
 
 
 def _named(variants: Iterable[Variant], name: str | None) -> dict[str, Swatch]:

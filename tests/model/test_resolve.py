@@ -1,5 +1,7 @@
 """A palette has the colors of all its models as the condition, then the level's mix, then the base say."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -146,3 +148,15 @@ def test_every_level_has_every_color_once(tmp_path_factory, level, condition):
     model = load_text(tmp_path_factory.mktemp("model"), GOOD)
     colors = palette_for([model], condition, level).colors
     assert [color.id for color in colors] == ["coat", "outline"]
+
+
+def test_scenes_that_name_one_model_by_other_paths_share_its_colors(tilda):
+    there = replace(tilda, file="elsewhere/tilda.toml", notes=("read before",))
+    assert palette_for([there], None, 1).colors is palette_for([tilda], None, 1).colors
+
+
+@pytest.mark.parametrize("change", [{"key": "rook"}, {"tolerance": 3.5}, {"conditions": ()}])
+def test_a_model_that_says_something_else_shares_nothing(tilda, change):
+    plain, other = palette_for([tilda], None, 1), palette_for([replace(tilda, **change)], None, 1)
+    assert other.colors is not plain.colors
+    assert {color.model for color in other.colors} == {change.get("key", "tilda")}
