@@ -50,6 +50,21 @@ def test_a_worker_keeps_to_one_core_and_its_share_of_the_memory():
     assert 0 < limit < 1 << 50
 
 
+def named(name):
+    return os.environ.get(name)
+
+
+def test_workers_keep_their_memory_in_large_pages_unless_the_user_says_otherwise(monkeypatch):
+    names = ("GLIBC_TUNABLES", "MALLOC_MMAP_THRESHOLD_", "MALLOC_TRIM_THRESHOLD_")
+    for name in names:
+        monkeypatch.setenv(name, "")  # so that it is taken away again afterwards
+        monkeypatch.delenv(name)
+    monkeypatch.setenv("MALLOC_TRIM_THRESHOLD_", "1000000")
+    with Pool(plan(named)) as pool:
+        found = dict(pool.run(names))
+    assert found == {0: "glibc.malloc.hugetlb=1", 1: str(32 << 20), 2: "1000000"}
+
+
 def test_a_task_that_asks_for_too_much_memory_is_lost_and_the_pool_is_not():
     with Pool(plan(fill)) as pool:
         ((_, reason),) = pool.run([0])

@@ -161,6 +161,27 @@ def test_tasks_are_taken_as_workers_come_free_and_some_while_the_first_start():
     answers.close()
 
 
+def test_a_worker_has_its_next_task_before_its_last_answer_is_taken_in(tmp_path):
+    answers = run_in_workers([("say", 1), ("note", str(tmp_path / "next"))], plan(jobs=1))
+    assert next(answers) == (0, 1)
+    until = time.monotonic() + 60.0
+    while not (tmp_path / "next").exists() and time.monotonic() < until:
+        time.sleep(0.01)
+    assert (tmp_path / "next").exists()
+    answers.close()
+
+
+def test_an_error_in_the_list_of_tasks_loses_no_answer():
+    def short():
+        yield from numbers(AHEAD + 3)
+        raise ValueError("the list cannot be read on")
+
+    got = []
+    with pytest.raises(ValueError, match="read on"):
+        got.extend(run_in_workers(short(), plan(jobs=1)))
+    assert len(got) >= AHEAD + 1
+
+
 def test_workers_are_spawned():
     assert START_METHOD == "spawn"
     assert results([("method", 0)], plan(jobs=1)) == ["spawn"]
