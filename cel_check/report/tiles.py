@@ -15,6 +15,7 @@ from cel_check.picture.thumbnail import decode_thumbnail
 from cel_check.report.ground import Rgb, Rgba, ground, lay_over, shrink
 from cel_check.scene.background import Background
 from cel_check.scene.composite import frame_size
+from cel_check.scene.laid import Laid
 from cel_check.scene.results import CelResult, FrameResult, SceneResult
 
 TILE_WIDTH = 240
@@ -87,7 +88,7 @@ class Composer:
         self._below = _cover(background, *self._tile_size())
         # A hold's level stays for many tiles; more than these would only fill memory on a long scene.
         self._layer = lru_cache(maxsize=64)(self._place_key)
-        self._laid: list[tuple[CelKey, Rgb]] = []
+        self._laid: Laid[CelKey, Rgb] = Laid(self._below, self._with)
 
     def compose(self, tile: Tile) -> Rgb | None:
         """Return the tile's picture, not to be written to, or None where no cel of it has one.
@@ -96,13 +97,7 @@ class Composer:
         """
         if tile.cels and all(self._layer(key) is None for key in tile.cels):
             return None
-        same = 0
-        while same < min(len(tile.cels), len(self._laid)) and tile.cels[same] == self._laid[same][0]:
-            same += 1
-        del self._laid[same:]
-        for key in tile.cels[same:]:
-            self._laid.append((key, self._with(self._laid[-1][1] if self._laid else self._below, key)))
-        return self._laid[-1][1] if self._laid else self._below
+        return self._laid.seen(tile.cels)
 
     def _with(self, below: Rgb, key: CelKey) -> Rgb:
         """Return a picture with one more cel laid on it."""

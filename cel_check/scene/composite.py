@@ -28,6 +28,7 @@ from cel_check.picture.thumbnail import decode_thumbnail
 from cel_check.scene.background import read_background
 from cel_check.scene.blend import lay_over, reduced
 from cel_check.scene.frames import Key
+from cel_check.scene.laid import Laid
 from cel_check.scene.results import CelResult
 from cel_check.scene.scene import Scene
 from cel_check.scene.summary import CelLine
@@ -127,21 +128,13 @@ class Compositor:
         self.size = self._scaled(*self._full)
         self._folder, self._background = scene.folder, scene.background
         self.has_background = scene.background is not None
-        self._stack: list[tuple[Key, Shot]] = []
+        self._laid: Laid[Key, Shot] = Laid(self._empty(), self._with)
         self.layer = lru_cache(maxsize=HELD_LAYERS)(self._layer)
 
     def shoot(self, cels: Sequence[Key]) -> Shot:
         """Return the frame that shows these cels, `(level, drawing)` from the bottom level to the top."""
         keys = (*(((self._background, ""),) if self._background else ()), *cels)
-        same = 0
-        while same < min(len(keys), len(self._stack)) and keys[same] == self._stack[same][0]:
-            same += 1
-        del self._stack[same:]
-        shot = self._stack[-1][1] if self._stack else self._empty()
-        for key in keys[same:]:
-            shot = self._with(shot, key)
-            self._stack.append((key, shot))
-        return shot
+        return self._laid.seen(keys)
 
     def _scaled(self, width: int, height: int) -> tuple[int, int]:
         return max(1, round(width * self.scale)), max(1, round(height * self.scale))
