@@ -4,6 +4,7 @@ Only the ridge of a line is judged, where the pen's color stands pure; a line to
 judged on the pixel that carries most ink.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -16,6 +17,7 @@ from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.ink import ink_colors
 from cel_check.drawing.match import NONE
+from cel_check.drawing.sparse import grouped, joined_near
 from cel_check.faults import Box, Fault, FaultKind, FoundColor, SendTo, Verdict
 from cel_check.model.colormodel import Use
 from cel_check.settings import Settings
@@ -48,11 +50,6 @@ BESIDE = (2, 3, 4)
 
 WAYS = ((0, 1), (1, 0), (1, 1), (1, -1))
 """Steps (rows, columns) across a line, whichever way it runs."""
-
-ASIDE = np.array(
-    [(way * far * down, way * far * right) for (down, right) in WAYS for way in (1, -1) for far in BESIDE]
-)
-"""`(n, 2)` the places (rows, columns) beside a pixel at which the fills are looked for."""
 
 NOISE_SLACK = 8.0
 """ΔE00 that the noise of lossy compression moves a thin line's color at most, mostly by halved channels."""
@@ -95,14 +92,7 @@ def ink_color(drawing: Drawing, settings: Settings, claimed: set[int]) -> tuple[
     wrong = _wrong_pixels(drawing)
     if len(wrong.rows) < LEAST_LENGTH:
         return ()
-    # Only the rectangle that holds them is labeled, with room for their dilation.
-    rows, cols = wrong.rows - wrong.rows.min() + 2, wrong.cols - wrong.cols.min() + 2
-    mask = np.zeros((int(rows.max()) + 3, int(cols.max()) + 3), np.uint8)
-    mask[rows, cols] = 255
-    _, labels = cv2.connectedComponents(cv2.dilate(mask, np.ones((5, 5), np.uint8)), connectivity=8)
-    where = labels[rows, cols]
-    order = np.argsort(where, kind="stable")
-    pieces = np.split(order, np.nonzero(np.diff(where[order]))[0] + 1)
+    pieces = grouped(joined_near(wrong.rows, wrong.cols, 5))
     stretches = [
         steady
         for piece in pieces
@@ -152,10 +142,8 @@ def _is_blend(
     # Label 0 is no flat: on an opaque picture what is clear has the card's color, else nothing shows through.
     shown, colors = drawing.paints.copy(), drawing.flats.rgb.copy()
     shown[0], colors[0] = drawing.ground.card is not None, drawing.ground.card or (0, 0, 0)
-    place = (
-        np.clip(rows + ASIDE[:, :1], 0, height - 1),
-        np.clip(cols + ASIDE[:, 1:], 0, width - 1),
-    )
+    down, right = _aside(BESIDE).reshape(-1, 2, 1).transpose(1, 0, 2)
+    place = np.clip(rows + down, 0, height - 1), np.clip(cols + right, 0, width - 1)
     beside = ids[place]
     there = shown[beside] & ((beside > 0) | (clear[place] > 0))
     # The same fill lies on many sides of a pixel, and is asked about once.
@@ -163,6 +151,12 @@ def _is_blend(
     for ink in inks:
         blend[pixel[_lies_between(found[pixel], ink, colors[fill], most[pixel])]] = True
     return blend
+
+
+def _aside(reach: Sequence[int]) -> NDArray[np.int64]:
+    """Return `(directions, 2 sides, reach, 2)` the steps (rows, columns) so far to the sides of a line."""
+    far = np.array(reach)
+    return np.asarray(np.array(WAYS)[:, None, None] * np.stack([far, -far])[None, :, :, None])
 
 
 def _lies_between(
@@ -198,10 +192,8 @@ def _steady(drawing: Drawing, stretch: _Pure) -> _Pure | None:
 
 def _is_sliver(drawing: Drawing, stretch: _Pure) -> bool:
     """Tell whether a stretch is what two lines that run together leave between them, blended into ink."""
-    steps = np.array(WAYS)
-    reach = np.arange(1, SLIVER_BESIDE + 1)
     # (pixels, directions, sides, reach); the art is padded by more.
-    aside = steps[:, None, None] * np.stack([reach, -reach])[None, :, :, None]
+    aside = _aside(range(1, SLIVER_BESIDE + 1))
     rows, cols = (
         place[:, None, None, None] + aside[None, ..., axis]
         for axis, place in enumerate((stretch.rows, stretch.cols))

@@ -16,7 +16,7 @@ from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.match import NONE
 from cel_check.drawing.regions import LINE
-from cel_check.drawing.sparse import joined
+from cel_check.drawing.sparse import grouped, joined
 from cel_check.faults import Fault, FaultKind, FoundColor, ModelMatch, SendTo, Verdict
 from cel_check.model.colormodel import Use
 from cel_check.settings import Settings
@@ -185,8 +185,8 @@ def _soft_spots(drawing: Drawing) -> list[Fault]:
     width = firm.shape[1]
     spots = np.sort(loose[lone, 0] * width + loose[lone, 1])
     faults = []
-    for members in _grouped(spots, joined(spots, (1, width - 1, width, width + 1))):
-        rows, cols = np.divmod(members, width)
+    for members in grouped(joined(spots, (1, width - 1, width, width + 1))):
+        rows, cols = np.divmod(spots[members], width)
         y, x = int(rows[0]), int(cols.min())
         h, w = int(rows[-1]) + 1 - y, int(cols.max()) + 1 - x
         if len(members) < LEAST_SOFT or max(w, h) > LARGEST_SOFT:
@@ -197,12 +197,6 @@ def _soft_spots(drawing: Drawing) -> list[Fault]:
         if fault is not None:
             faults.append(fault)
     return faults
-
-
-def _grouped(values: NDArray[np.int64], group: NDArray[np.int64]) -> list[NDArray[np.int64]]:
-    """Return the values group by group, each in the order that it had."""
-    order = np.argsort(group, kind="stable")
-    return np.split(values[order], np.flatnonzero(np.diff(group[order])) + 1)
 
 
 def _soft_spot(drawing: Drawing, box: tuple[int, int, int, int], window: NDArray[np.bool_]) -> Fault | None:

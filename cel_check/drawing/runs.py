@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cel_check.drawing.regions import LINE, Regions
+from cel_check.drawing.sparse import grouped, joined_near
 
 NEAR_INK = 5
 """Side in pixels of the window in which a run's pixel counts as touching ink."""
@@ -59,16 +60,9 @@ def contact_runs(regions: Regions) -> tuple[Run, ...]:
 
 def _groups(regions: Regions) -> list[NDArray[np.int64]]:
     """Return the indices of the contact edges, grouped into connected runs of one pair."""
-    # Only the rectangle that holds them is labeled, with room for their dilation.
-    x, y = (regions.points - regions.points.min(axis=0) + 1).T
-    mask = np.zeros((int(y.max()) + 2, int(x.max()) + 2), np.uint8)
-    mask[y, x] = 1
-    _, label = cv2.connectedComponents(cv2.dilate(mask, np.ones((3, 3), np.uint8)), connectivity=8)
+    label = joined_near(regions.points[:, 1], regions.points[:, 0], 3)
     size = int(regions.area.size) + 1
-    key = (label[y, x].astype(np.int64) * size + regions.pairs[:, 0]) * size + regions.pairs[:, 1]
-    order = np.argsort(key, kind="stable")
-    cuts = np.nonzero(np.diff(key[order]))[0] + 1
-    return np.split(order, cuts)
+    return grouped((label * size + regions.pairs[:, 0]) * size + regions.pairs[:, 1])
 
 
 def _run(regions: Regions, members: NDArray[np.int64], near: NDArray[np.uint8]) -> Run | None:

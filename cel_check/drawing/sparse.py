@@ -1,5 +1,8 @@
 """Connected components of a few pixels of a large map, given as a list."""
 
+from typing import Any
+
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -27,3 +30,29 @@ def joined(pixels: NDArray[np.int64], steps: tuple[int, ...]) -> NDArray[np.int6
         while (first[first] != first).any():
             first = first[first]
     return first
+
+
+def joined_near(
+    rows: NDArray[np.integer[Any]], cols: NDArray[np.integer[Any]], side: int
+) -> NDArray[np.int64]:
+    """Return for each pixel the number of its group: pixels are joined where squares around them touch.
+
+    Numbers are in reading order of the groups. Only the rectangle that holds the pixels is labeled.
+
+    Args:
+        rows: `(n,)` n of 1 or more.
+        cols: the same.
+        side: of the squares, an odd number of pixels; they are joined 8-connected.
+    """
+    room = side // 2
+    down, right = rows - rows.min() + room, cols - cols.min() + room
+    mask = np.zeros((int(down.max()) + room + 1, int(right.max()) + room + 1), np.uint8)
+    mask[down, right] = 1
+    _, labels = cv2.connectedComponents(cv2.dilate(mask, np.ones((side, side), np.uint8)), connectivity=8)
+    return np.asarray(labels[down, right], np.int64)
+
+
+def grouped(group: NDArray[np.integer[Any]]) -> list[NDArray[np.int64]]:
+    """Return the places of the members of each group, by the groups' numbers, each in order."""
+    order = np.argsort(group, kind="stable")
+    return np.split(order, np.flatnonzero(np.diff(group[order])) + 1)
