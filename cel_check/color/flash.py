@@ -26,7 +26,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from cel_check.color.contrast import relative_luminance
-from cel_check.color.spaces import linear_to_xyz_d65, srgb_to_linear
+from cel_check.color.spaces import linear_of_code, linear_to_xyz_d65
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -84,19 +84,13 @@ def display_luminance(srgb8: NDArray[np.uint8]) -> Floats:
 
 def wcag_luminance(srgb8: NDArray[np.uint8]) -> Floats:
     """Return the relative luminance, 0 to 1, of 8-bit sRGB `(..., 3)` as WCAG defines it."""
-    return relative_luminance(_looked_up(_of_srgb(), srgb8))
+    return relative_luminance(_looked_up(linear_of_code(8), srgb8))
 
 
 @cache
 def _of_display() -> Floats:
     """Return the share of its most light that each 8-bit code makes on a BT.1886 display."""
     return (np.arange(256) / 255.0) ** GAMMA
-
-
-@cache
-def _of_srgb() -> Floats:
-    """Return the linear light, 0 to 1, of each 8-bit sRGB code."""
-    return srgb_to_linear(np.arange(256) / 255.0)
 
 
 def _looked_up(table: Floats, codes: NDArray[np.uint8]) -> Floats:
@@ -122,7 +116,7 @@ def counts_as_change(one: ArrayLike, other: ArrayLike, peak: float) -> Mask:
 
 def red_state(srgb8: NDArray[np.uint8]) -> Floats:
     """Return `(..., 3)`: R / (R + G + B) of linear light, and CIE 1976 u', v', of 8-bit sRGB `(..., 3)`."""
-    linear = _looked_up(_of_srgb(), srgb8)
+    linear = _looked_up(linear_of_code(8), srgb8)
     xyz = linear_to_xyz_d65(linear)
     total, weight = linear.sum(axis=-1), xyz @ np.array([1.0, 15.0, 3.0])
     lit = total > 0

@@ -118,8 +118,8 @@ def adapt(xyz: ArrayLike, source: White, target: White) -> Floats:
 
 
 @cache
-def _linear_of_code(bits: int) -> Floats:
-    """Return the linear light of every code of an unsigned integer of `bits` bits."""
+def linear_of_code(bits: int) -> Floats:
+    """Return the linear light, 0 to 1, of every sRGB code of `bits` bits; not to be written to."""
     top = 2**bits - 1
     table = srgb_to_linear(np.arange(top + 1) / top)
     table.setflags(write=False)  # shared by every caller
@@ -147,7 +147,7 @@ def srgb16_to_lab(rgb: NDArray[np.uint16]) -> Floats:
 def _codes_to_lab(rgb: NDArray[np.uint8] | NDArray[np.uint16], bits: int) -> Floats:
     if rgb.dtype != np.dtype(f"uint{bits}"):
         raise TypeError(f"{bits}-bit sRGB must be uint{bits}, not {rgb.dtype}")
-    return xyz_to_lab(linear_to_xyz_d65(_linear_of_code(bits)[rgb]), White.D65)
+    return xyz_to_lab(linear_to_xyz_d65(linear_of_code(bits)[rgb]), White.D65)
 
 
 def lab_to_srgb(lab: ArrayLike, white: White) -> tuple[Floats, NDArray[np.bool_]]:

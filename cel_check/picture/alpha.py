@@ -4,6 +4,7 @@ Multiplied ("associated", "premultiplied") colors are defined in the TIFF 6.0 sp
 """
 
 import numpy as np
+from numpy.typing import NDArray
 
 from cel_check.picture.raster import Samples
 
@@ -66,11 +67,22 @@ def looks_associated(rgba: Samples) -> bool:
     return not rgba[rgba[:, :, 3] == 0].any()
 
 
+def soft_places(alpha: Samples) -> NDArray[np.int64]:
+    """Return the places of the pixels that are neither clear nor opaque, counted in reading order.
+
+    On a cel they are few: the soft ones along its lines.
+
+    Args:
+        alpha: `(h, w)` uint8 or uint16.
+    """
+    # 0 less 1 wraps to the top, so that one comparison leaves both out.
+    return np.flatnonzero(alpha.ravel() - alpha.dtype.type(1) < np.iinfo(alpha.dtype).max - 1)
+
+
 def _darkened_beside_paint(rgba: Samples, enough: int) -> bool:
     top = int(np.iinfo(rgba.dtype).max)
     alpha = np.ascontiguousarray(rgba[:, :, 3])
-    soft = alpha - rgba.dtype.type(1) < top - 1  # 0 - 1 wraps to the top
-    rows, columns = np.divmod(np.flatnonzero(soft), alpha.shape[1])
+    rows, columns = np.divmod(soft_places(alpha), alpha.shape[1])
     pixels = rgba[rows, columns]
     if (pixels[:, :3] > pixels[:, 3:]).any():
         return False

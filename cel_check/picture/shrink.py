@@ -4,6 +4,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from cel_check.picture.alpha import soft_places
+
 _FEW = 4
 """Times by which a side may be shrunk before every other row and column will do."""
 
@@ -25,24 +27,18 @@ def shrunk(rgba: NDArray[np.uint8], width: int, height: int) -> NDArray[np.uint8
         cv2.resize(_multiplied(rgba), (width, height), interpolation=cv2.INTER_AREA), np.uint8
     ).reshape(height, width, 4)
     pixels = small.reshape(-1, 4)
-    soft = _soft(small)
+    soft = soft_places(np.asarray(cv2.extractChannel(small, 3), np.uint8))
     alpha = pixels[soft, 3:].astype(np.float32)
     pixels[soft, :3] = np.rint(np.minimum(pixels[soft, :3] * (255.0 / alpha), 255.0))
     return small
 
 
-def _soft(rgba: NDArray[np.uint8]) -> NDArray[np.int64]:
-    """Return the places, in reading order, of the pixels that are neither clear nor opaque: few, on a cel."""
-    # 0 less 1 wraps to the top, so that one comparison leaves both out.
-    return np.flatnonzero(cv2.extractChannel(rgba, 3).ravel() - np.uint8(1) < 254)
-
-
 def _multiplied(rgba: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """Return pixels with their colors multiplied by alpha, rounded; clear ones are 0 throughout."""
     art = np.ascontiguousarray(rgba)
-    weighted = np.asarray(cv2.copyTo(art, cv2.extractChannel(art, 3)), np.uint8)
-    pixels = weighted.reshape(-1, 4)
-    soft = _soft(weighted)
-    alpha = pixels[soft, 3:].astype(np.float32)
-    pixels[soft, :3] = np.rint(pixels[soft, :3] * (alpha / 255.0))
+    alpha = np.asarray(cv2.extractChannel(art, 3), np.uint8)
+    weighted = np.asarray(cv2.copyTo(art, alpha), np.uint8)
+    pixels, soft = weighted.reshape(-1, 4), soft_places(alpha)
+    share = pixels[soft, 3:].astype(np.float32) / 255.0
+    pixels[soft, :3] = np.rint(pixels[soft, :3] * share)
     return weighted

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from cel_check.picture.alpha import soft_places
 from cel_check.picture.shrink import shrunk
 
 Rgb = NDArray[np.uint8]
@@ -35,8 +36,7 @@ def lay_over(rgba: Rgba, below: Rgb) -> Rgb:
     alpha = np.asarray(cv2.extractChannel(art, 3), np.uint8)
     opaque = cv2.threshold(alpha, 254, 255, cv2.THRESH_BINARY)[1]
     laid = np.asarray(cv2.copyTo(cv2.cvtColor(art, cv2.COLOR_RGBA2RGB), opaque, below.copy()), np.uint8)
-    # Of a cel few pixels are neither clear nor opaque: the soft ones along its lines.
-    soft = np.flatnonzero((alpha - np.uint8(1)).ravel() < 254)
+    soft = soft_places(alpha)
     over, pixels = art.reshape(-1, 4)[soft], laid.reshape(-1, 3)
     share = over[:, 3:].astype(np.uint16)
     pixels[soft] = (over[:, :3] * share + pixels[soft] * (255 - share) + 127) // 255
@@ -84,11 +84,8 @@ def png_bytes(rgb: Rgb) -> bytes:
 
     Flat art packs as well without filters, and in a third of the time.
     """
-    how = (cv2.IMWRITE_PNG_COMPRESSION, 3, cv2.IMWRITE_PNG_FILTER, cv2.IMWRITE_PNG_FILTER_NONE)
-    done, packed = cv2.imencode(".png", cv2.cvtColor(rgb, cv2.COLOR_RGB2BGR), how)
-    if not done:
-        raise OSError("a picture of the report could not be packed as PNG")
-    return packed.tobytes()
+    no_filter = (cv2.IMWRITE_PNG_FILTER, cv2.IMWRITE_PNG_FILTER_NONE)
+    return _packed(rgb, ".png", (cv2.IMWRITE_PNG_COMPRESSION, 3, *no_filter))
 
 
 def jpeg_bytes(rgb: Rgb, quality: int = 85) -> bytes:
@@ -97,8 +94,11 @@ def jpeg_bytes(rgb: Rgb, quality: int = 85) -> bytes:
     WebP takes two thirds of the bytes and ten times as long, for some thirty frames a scene.
     """
     whole_chroma = (cv2.IMWRITE_JPEG_SAMPLING_FACTOR, cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444)
-    how = (cv2.IMWRITE_JPEG_QUALITY, quality, *whole_chroma)
-    done, packed = cv2.imencode(".jpg", cv2.cvtColor(rgb, cv2.COLOR_RGB2BGR), how)
+    return _packed(rgb, ".jpg", (cv2.IMWRITE_JPEG_QUALITY, quality, *whole_chroma))
+
+
+def _packed(rgb: Rgb, ending: str, how: tuple[int, ...]) -> bytes:
+    done, packed = cv2.imencode(ending, cv2.cvtColor(rgb, cv2.COLOR_RGB2BGR), how)
     if not done:
-        raise OSError("a picture of the report could not be packed as JPEG")
+        raise OSError(f"a picture of the report could not be packed as {ending[1:].upper()}")
     return packed.tobytes()

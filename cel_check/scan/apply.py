@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from cel_check.color.spaces import White, adapt, linear_to_srgb, srgb_to_linear, xyz_d65_to_linear
+from cel_check.color.spaces import White, adapt, linear_of_code, linear_to_srgb, xyz_d65_to_linear
 from cel_check.scan.correct import Correction, Kind
 from cel_check.scan.profile import Profile
 
@@ -55,7 +55,7 @@ def evened(codes: NDArray[np.uint8], profile: Profile | None, field: Linear | No
     """
     height, width = codes.shape[:2]
     bands = -(-height // _BAND)
-    table = _table(profile.correction, 255) if profile else [srgb_to_linear(np.arange(256) / 255.0)] * 3
+    table = _table(profile.correction, 255) if profile else [linear_of_code(8)] * 3
     curve = np.stack(table, axis=-1).astype(np.float32)[None]
     light = _lamp(profile, codes, bands)
     over = None if field is None else np.asarray(cv2.resize(1 / field, (width, bands)), np.float32)

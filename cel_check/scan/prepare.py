@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from cel_check.color.spaces import srgb_to_linear
+from cel_check.color.spaces import linear_of_code
 from cel_check.model.colormodel import Palette, Use
 from cel_check.picture.picture import Picture
 from cel_check.scan.apply import evened, linear_srgb
@@ -123,10 +123,7 @@ def _developed(
     """Return a scan's sRGB codes, evened by its card and with steeper edges, and the card."""
     coarse = (max(1, codes.shape[1] // _COARSE), max(1, codes.shape[0] // _COARSE))
     few = np.asarray(cv2.resize(codes, coarse, interpolation=cv2.INTER_AREA), np.uint8)
-    if profile is not None:
-        linear = linear_srgb(few, profile)
-    else:
-        linear = srgb_to_linear(np.arange(256) / 255.0).astype(np.float32)[few]
+    linear = linear_of_code(8).astype(np.float32)[few] if profile is None else linear_srgb(few, profile)
     card, light = card_behind(linear, backing)
     return _sharper(evened(codes, profile, light)), card
 

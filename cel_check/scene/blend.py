@@ -12,7 +12,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from cel_check.color.spaces import linear_to_srgb, srgb_to_linear
+from cel_check.color.spaces import linear_of_code, linear_to_srgb
+from cel_check.picture.alpha import soft_places
 
 Bytes = NDArray[np.uint8]
 _FINE = 65535
@@ -21,7 +22,7 @@ _FINE = 65535
 
 @cache
 def _decoded() -> NDArray[np.float32]:
-    return srgb_to_linear(np.arange(256) / 255.0).astype(np.float32)
+    return linear_of_code(8).astype(np.float32)
 
 
 @cache
@@ -71,9 +72,8 @@ def lay_over(frame: Bytes, art: Bytes) -> None:
         frame: `(h, w, 3)` uint8, sRGB; may be cut out of a larger one.
         art: `(h, w, 4)` uint8, sRGB, straight alpha; not without pixels.
     """
-    alpha = cv2.extractChannel(np.ascontiguousarray(art), 3)
-    # 0 less 1 wraps to the top, so that one comparison leaves both clear and opaque pixels out.
-    rows, columns = np.divmod(np.flatnonzero((alpha - np.uint8(1)).ravel() < 254), alpha.shape[1])
+    alpha = np.asarray(cv2.extractChannel(np.ascontiguousarray(art), 3), np.uint8)
+    rows, columns = np.divmod(soft_places(alpha), alpha.shape[1])
     soft = art[rows, columns]
     share = soft[:, 3:] * np.float32(1 / 255)
     table = _decoded()

@@ -12,9 +12,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from cel_check.color.contrast import contrast_ratio, relative_luminance
+from cel_check.color.contrast import contrast_ratio
 from cel_check.color.difference import ciede2000
-from cel_check.color.spaces import srgb8_to_lab, srgb_to_linear
+from cel_check.color.flash import wcag_luminance
+from cel_check.color.spaces import srgb8_to_lab
 from cel_check.scene.composite import Compositor
 from cel_check.scene.cuts import corner
 from cel_check.scene.frames import Exposures, Key
@@ -40,7 +41,6 @@ DEPTH, GAP = 3, 2
 """Pixels from the rim inward that are looked at, and outward past the blended ones."""
 
 _CROSS = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
-_LINEAR = srgb_to_linear(np.arange(256) / 255.0)
 Bytes = NDArray[np.uint8]
 Ints = NDArray[np.int64]
 
@@ -135,8 +135,7 @@ def _on_frame(key: Key, behind: Bytes, camera: Compositor) -> Bytes:
 
 
 def _part_in_lightness(inner: Bytes, outer: Bytes) -> Mask:
-    lights = relative_luminance(_LINEAR[inner]), relative_luminance(_LINEAR[outer])
-    return np.asarray(contrast_ratio(*lights) >= ALIKE)
+    return np.asarray(contrast_ratio(wcag_luminance(inner), wcag_luminance(outer)) >= ALIKE)
 
 
 def _part_as_colors(inner: Bytes, outer: Bytes) -> Mask:

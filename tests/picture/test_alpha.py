@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from cel_check.picture.alpha import is_opaque, looks_associated, unassociate
+from cel_check.picture.alpha import is_opaque, looks_associated, soft_places, unassociate
 
 BLACK = (12, 8, 10)
 PAINT = (236, 180, 60)
@@ -114,3 +114,10 @@ def test_one_clear_pixel_makes_a_picture_not_opaque(dtype, spot):
     assert is_opaque(rgba)
     rgba[(*spot, 3)] = top - 1
     assert not is_opaque(rgba)
+
+
+@pytest.mark.parametrize("dtype", [np.uint8, np.uint16])
+def test_soft_pixels_are_neither_clear_nor_opaque(dtype):
+    top = np.iinfo(dtype).max
+    alpha = np.array([[0, 1, top], [top - 1, 0, top // 2]], dtype)
+    assert soft_places(alpha).tolist() == [1, 3, 5]
