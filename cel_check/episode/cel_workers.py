@@ -20,7 +20,8 @@ _MEMORY_LEAST = 4 << 30
 _ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 # The GNU C library hands large arrays back to the system and gets them again, cleared, for the next cel: a
 # twelfth of a worker's time. Up to these sizes it keeps them, and in large pages, which the processor finds
-# sooner: another twentieth. Elsewhere nobody reads the names.
+# sooner: a twentieth where one cel is checked over and over, an eighth of a night. Elsewhere nobody reads the
+# names.
 _KEPT_MEMORY = {
     "MALLOC_MMAP_THRESHOLD_": str(32 << 20),
     "MALLOC_TRIM_THRESHOLD_": str(256 << 20),

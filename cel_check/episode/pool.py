@@ -115,7 +115,8 @@ class Pool(Generic[Task, Result]):
         """Run tasks in the workers.
 
         Args:
-            tasks: taken one by one as workers come free, so that there may be any number of them.
+            tasks: taken one by one as workers come free, and up to `AHEAD` while the first workers start, so
+                that there may be any number of them.
 
         Yields:
             The place of a task among `tasks` and its result, as they finish. Every task is yielded once,
@@ -227,9 +228,13 @@ class _Crew(Generic[Task, Result]):
 
     def _follow(self, tasks: Iterator[tuple[int, Task]]) -> bool:
         """Have the next task at hand, if there is one."""
-        if not self.ahead:
-            self.ahead.extend(islice(tasks, 1))
-        return bool(self.ahead)
+        return bool(self.ahead) or self._look_out(tasks)
+
+    def _look_out(self, tasks: Iterator[tuple[int, Task]]) -> bool:
+        """Have one more task at hand, if there is one."""
+        more = tuple(islice(tasks, 1))
+        self.ahead.extend(more)
+        return bool(more)
 
     def _hand_out(self, tasks: Iterator[tuple[int, Task]]) -> None:
         for worker in self.workers:
@@ -238,8 +243,8 @@ class _Crew(Generic[Task, Result]):
         if self._follow(tasks) and len(self.workers) < self.jobs:
             missing = self.jobs - len(self.workers)
             self.workers += [_start(self.plan) for _ in range(missing)]
-        while len(self.ahead) < AHEAD and self._all_start() and (more := tuple(islice(tasks, 1))):
-            self.ahead.extend(more)
+        while len(self.ahead) < AHEAD and self._all_start() and self._look_out(tasks):
+            pass
 
     def _all_start(self) -> bool:
         """Return whether nobody can be given a task yet or has anything to say."""

@@ -44,11 +44,7 @@ def palette_for(models: Sequence[ColorModel], condition: str | None, level_index
     distinct = tuple(dict.fromkeys(models))
     _refuse_same_keys(distinct)
     _refuse_unknown_condition(distinct, condition)
-    notes = [
-        note
-        for model in distinct
-        for note in _notes(model, condition, level_index, _changes(model, condition, level_index))
-    ]
+    notes = (note for model in distinct for note in _notes(model, condition, level_index))
     colors = _colors(tuple(map(_Source, distinct)), condition, level_index)
     return Palette(colors, tuple(model.character for model in distinct), tuple(notes))
 
@@ -132,9 +128,10 @@ def _resolved(model: ColorModel, color: DeclaredColor, changes: _Changes) -> Mod
     )
 
 
-def _notes(model: ColorModel, condition: str | None, level_index: int, changes: _Changes) -> Iterator[str]:
+def _notes(model: ColorModel, condition: str | None, level_index: int) -> Iterator[str]:
     if condition is not None and not _has(model, condition):
         yield f"{model.file} has no condition {shown(condition)}: its base colors hold."
+    changes = _changes(model, condition, level_index)
     both = [color for color in changes.level_mix if color in changes.condition]
     if both:
         listed = ", ".join(both)
