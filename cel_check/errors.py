@@ -43,12 +43,17 @@ class BadInput(CelCheckError):
 
 
 class BadPicture(CelCheckError):
-    """A picture that cannot be read whole; `reason` and `mend` go into the `unreadable` fault."""
+    """A picture that cannot be read whole; `reason` and `mend` go into the `unreadable` fault.
 
-    def __init__(self, reason: str, mend: str) -> None:
+    `sha256` is that of the very bytes that are no whole picture, as a hex digest; None where the file could
+    not be read at all, which says nothing of what is in it.
+    """
+
+    def __init__(self, reason: str, mend: str, sha256: str | None = None) -> None:
         """Keep the reason and the mend apart, since the report shows both."""
         self.reason = reason
         self.mend = mend
+        self.sha256 = sha256
         super().__init__(f"{reason}. {mend}")
 
 

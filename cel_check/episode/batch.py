@@ -191,9 +191,9 @@ class Batch:
         row = memory.find(self._db, key, task.palette, task.settings)
         if row is None:
             return self._parked((key, terms_of(task.palette).digest), (opened, place))
-        if known is None or not memory.unchanged(known[0], look):
+        if row.whole and (known is None or not memory.unchanged(known[0], look)):
             self._note(opened, place, sha256)
-        self._fill(opened, place, row, remembered=True)
+        self._fill(opened, place, row.number, remembered=True)
         return True
 
     def _may_read(self) -> bool:
@@ -228,7 +228,7 @@ class Batch:
         task = opened.tasks[place]
         with transaction(self._db):
             row = memory.put(self._db, key_of(task, answer.sha256), terms_of(task.palette), answer)
-            self._note(opened, place, answer.sha256)
+            self._note(opened, place, answer.sha256, whole=answer.size[0] is not None)
         self._fill(opened, place, row)
         for twin in waiting:
             # It is looked up like any other: the file in hand may have changed before it was read.
@@ -254,10 +254,14 @@ class Batch:
             else:
                 self._fill(opened, place, slot, told=False)
 
-    def _note(self, opened: _Open, place: int, sha256: str) -> None:
-        """Remember which content a file had. Call it inside a transaction or alone."""
+    def _note(self, opened: _Open, place: int, sha256: str, whole: bool = True) -> None:
+        """Remember which content a file had. Call it inside a transaction or alone.
+
+        What is no whole picture is read again each time: its drive may have given other bytes than lie on it.
+        """
         look = opened.looks[place]
         if look is not None:
+            look = look if whole else memory.unsure(look)
             memory.note_picture(self._db, opened.scene.name, opened.tasks[place].file, look, sha256)
 
     def _fill(

@@ -1,7 +1,8 @@
 """A cel's result as bytes for the ledger, and back: JSON with a number for its shape, compressed.
 
-Level, drawing, file and frames are left out: they belong to the place in the scene, not to the picture. The
-checksum of the compression tells a damaged row, which is then checked again.
+Level, drawing and frames are left out: they belong to the place in the scene, not to the picture. The file
+is kept only to put another in its place where a sentence names it. The checksum of the compression tells a
+damaged row, which is then checked again.
 """
 
 import zlib
@@ -12,10 +13,11 @@ from pydantic import TypeAdapter, ValidationError
 
 from cel_check.drawing.place import Place
 from cel_check.faults import Fault, FaultKind, Verdict
+from cel_check.scene.names import shown
 from cel_check.scene.results import CelResult, Measured
 from cel_check.scene.tasks import CelTask
 
-SHAPE = 2
+SHAPE = 3
 _LEVEL = 1
 """Of zlib: places compress to four tenths at once, and hardly further at ten times the cost."""
 
@@ -26,9 +28,13 @@ class DamagedRowError(Exception):
 
 @dataclass(frozen=True)
 class Stored:
-    """What the ledger keeps of a checked cel."""
+    """What the ledger keeps of a checked cel, or of a file that is no whole picture.
+
+    `file` is its path in the scene as sentences show it; `measured` is None where there was no picture.
+    """
 
     shape: int
+    file: str
     sha256: str
     verdict: Verdict
     faults: tuple[Fault, ...]
@@ -37,7 +43,7 @@ class Stored:
     notes: tuple[str, ...]
     dpi: float | None
     places: tuple[Place, ...]
-    measured: Measured
+    measured: Measured | None
 
 
 @dataclass(frozen=True)
@@ -48,8 +54,8 @@ class CelAnswer:
         payload: of the ledger; empty where the result must not be remembered.
         thumbnail: QOI bytes.
         sha256: of the picture.
-        size: width and height in pixels.
-        result: the whole result where it must not be remembered (not checked, or not readable); else None.
+        size: width and height in pixels; None for a file that is no whole picture.
+        result: the whole result where it must not be remembered; else None.
     """
 
     payload: bytes = b""
@@ -62,12 +68,10 @@ class CelAnswer:
 def answer_of(result: CelResult) -> CelAnswer:
     """Return a result as a worker sends it.
 
-    A cel that was not checked is tried again in the next run, and so is a file that could not be read: a
-    drive that fails for a moment must not be remembered.
+    A cel that was not checked is tried again in the next run, and so is a file of which nothing could be
+    read: a drive that fails for a moment must not be remembered. Bytes that are no whole picture are.
     """
-    unread = any(fault.kind is FaultKind.UNREADABLE for fault in result.faults)
-    kept = result.verdict is not Verdict.NOT_CHECKED and not unread and result.measured is not None
-    if not kept or result.sha256 is None:
+    if result.verdict is Verdict.NOT_CHECKED or result.sha256 is None:
         return CelAnswer(result=replace(result, thumbnail=b"", places=(), measured=None))
     return CelAnswer(encode(result), result.thumbnail, result.sha256, (result.width, result.height))
 
@@ -76,6 +80,7 @@ def encode(result: CelResult) -> bytes:
     """Return a checked cel's result as the ledger's bytes; the same bytes for the same result."""
     stored = Stored(
         shape=SHAPE,
+        file=shown(result.file),
         sha256=result.sha256 or "",
         verdict=result.verdict,
         faults=result.faults,
@@ -84,7 +89,7 @@ def encode(result: CelResult) -> bytes:
         notes=result.notes,
         dpi=result.dpi,
         places=result.places,
-        measured=result.measured or Measured(),
+        measured=result.measured,
     )
     return zlib.compress(_adapter().dump_json(stored, warnings="error"), _LEVEL)
 
@@ -111,7 +116,7 @@ def restored(stored: Stored, thumbnail: bytes, task: CelTask) -> CelResult:
         drawing=task.drawing,
         file=task.file,
         verdict=stored.verdict,
-        faults=stored.faults,
+        faults=tuple(_of_file(fault, stored.file, task.file) for fault in stored.faults),
         sha256=stored.sha256,
         width=stored.width,
         height=stored.height,
@@ -121,6 +126,13 @@ def restored(stored: Stored, thumbnail: bytes, task: CelTask) -> CelResult:
         places=stored.places,
         measured=stored.measured,
     )
+
+
+def _of_file(fault: Fault, before: str, now: str) -> Fault:
+    """Return a fault as said of another file of its content: its text begins with an unreadable one."""
+    if fault.kind is not FaultKind.UNREADABLE or not fault.text.startswith(before):
+        return fault
+    return replace(fault, text=shown(now) + fault.text.removeprefix(before))
 
 
 @cache

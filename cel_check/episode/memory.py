@@ -3,7 +3,7 @@
 import sqlite3
 import time
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cel_check.episode.codec import CelAnswer, DamagedRowError, decode
 from cel_check.episode.keys import CelKey, Terms, terms_of, within_limits
@@ -15,7 +15,6 @@ from cel_check.settings import Settings
 
 _COARSE_NS = 2_000_000_000
 """Some drives keep times to two seconds: a file seen so soon after its change may have changed again."""
-
 _PUT = """
 INSERT INTO result (sha256, ending, colors, settings, program, terms, width, height, payload, thumbnail)
 VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
@@ -40,6 +39,14 @@ class Look:
     seen_ns: int
 
 
+@dataclass(frozen=True)
+class Row:
+    """A result in the ledger; `whole` is False where its file is no whole picture."""
+
+    number: int
+    whole: bool
+
+
 def pictures_of(db: sqlite3.Connection, scene: str) -> dict[str, tuple[Look, str]]:
     """Return what is known of a scene's files by their path in it: how they looked, and their sha256."""
     rows = db.execute(
@@ -59,6 +66,11 @@ def unchanged(then: Look, now: Look) -> bool:
     return same and max(then.mtime_ns, then.ctime_ns) + _COARSE_NS < then.seen_ns
 
 
+def unsure(look: Look) -> Look:
+    """Return a look after which a file is read again, however it looks then."""
+    return replace(look, seen_ns=0)
+
+
 def now_ns() -> int:
     """Return the clock's time; it only ever decides whether a file is hashed again."""
     return time.time_ns()
@@ -70,19 +82,19 @@ def note_picture(db: sqlite3.Connection, scene: str, file: str, look: Look, sha2
     db.execute("INSERT OR REPLACE INTO picture VALUES (?, ?, ?, ?, ?, ?, ?)", values)
 
 
-def find(db: sqlite3.Connection, key: CelKey, palette: Palette, settings: Settings) -> int | None:
-    """Return the row of a result that holds for a cel, or None where it must be checked.
+def find(db: sqlite3.Connection, key: CelKey, palette: Palette, settings: Settings) -> Row | None:
+    """Return the result that holds for a cel, or None where it must be checked.
 
     A result that was judged by other tolerances is judged again from what was measured.
     """
     terms = terms_of(palette)
     for row, width, height in db.execute(_FIND, (*_values(key), terms.digest)):
-        return int(row) if within_limits((width, height), settings) else None
+        return Row(int(row), width is not None) if within_limits((width, height), settings) else None
     for row, by, width, height, payload in db.execute(_ALIKE, _values(key)).fetchall():
         if within_limits((width, height), settings) and _holds(payload, by, palette):
             with transaction(db):
                 db.execute("INSERT OR IGNORE INTO judgement VALUES (?, ?)", (row, terms.digest))
-            return int(row)
+            return Row(int(row), width is not None)
     return None
 
 

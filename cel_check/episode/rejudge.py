@@ -44,7 +44,9 @@ def still_holds(stored: Stored, by: str, palette: Palette) -> bool:
         return False
     old = np.array([before[key][0] for key in keys], np.float64)
     new = np.array([color.tolerance for color in palette.colors], np.float64)
-    return bool((old == new).all()) or _same_answers(stored.measured, palette, old, new)
+    if stored.measured is None or (old == new).all():  # nothing was measured where nothing could be read
+        return True
+    return _same_answers(stored.measured, palette, old, new)
 
 
 def _names(fault: Fault, changed: set[str]) -> bool:

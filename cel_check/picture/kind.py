@@ -137,7 +137,13 @@ def _other_format(data: bytes) -> str:
 
 
 def damaged(kind: Kind, error: Exception) -> BadPicture:
-    """Return the error for a file that starts well and cannot be decoded, with the decoder's own words."""
+    """Return the error for a file that starts well and cannot be decoded, with the decoder's own words.
+
+    Raises:
+        MemoryError: where the decoder's words say that it ran out of memory, which is no damage to the file.
+    """
+    if "memory" in str(error).lower():
+        raise MemoryError(str(error)) from error
     detail = _PLAINER.get(str(error), str(error)) or type(error).__name__
     if isinstance(error, _NO_WORDS) or (kind is Kind.TIFF and type(error) is ValueError):
         detail = "its parts contradict each other"

@@ -40,15 +40,20 @@ def read_picture(path: Path, settings: Settings = DEFAULTS) -> Picture:
         settings: holds the limits of size.
 
     Raises:
-        BadPicture: it cannot be read whole; the reason and the mend are for a person.
+        BadPicture: it cannot be read whole; the reason and the mend are for a person. Its `sha256` is that of
+            the bytes that were read.
         Refused: it is over a limit of `settings`, or needs more memory than there is.
     """
     source = read_source(path, settings)
+    sha256 = source.sha256
     try:
         header = read_header(source.data, path.name, settings)
-        raster, sha256 = _in_rgba(_decode(source.data, header)), source.sha256
+        raster = _in_rgba(_decode(source.data, header))
         del source  # a deep scan's bytes are 200 MB, and its pixels twice that
         return _picture(raster, header, sha256)
+    except BadPicture as error:
+        error.sha256 = sha256
+        raise
     except MemoryError as error:
         raise Refused("is not checked: there is not enough memory to decode it") from error
 

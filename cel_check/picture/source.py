@@ -25,6 +25,8 @@ _KINDS_OF_FILE = (
     (stat.S_ISBLK, "is a device"),
 )
 
+_SHA256_OF_NOTHING = hashlib.sha256(b"").hexdigest()
+
 _BYTES_A_PIXEL = 8
 """The most that four channels of 16 bits take; packed pictures take less."""
 
@@ -100,7 +102,7 @@ def _expect_readable(found: os.stat_result, settings: Settings) -> None:
         )
         raise BadPicture(f"{what}, not a picture", "Move it out of the level's folder.")
     if found.st_size == 0:
-        raise BadPicture("is empty (0 bytes)", "Save or copy it again.")
+        raise BadPicture("is empty (0 bytes)", "Save or copy it again.", _SHA256_OF_NOTHING)
     most = int(settings.max_megapixels * 1e6) * _BYTES_A_PIXEL + _BYTES_BESIDE_PIXELS
     if found.st_size > most:
         raise Refused(

@@ -1,6 +1,5 @@
 """One cel, start to finish: read, taken apart, checked. Runs in a worker; pixels never leave this step."""
 
-import hashlib
 import math
 
 import numpy as np
@@ -118,19 +117,8 @@ def _unreadable(task: CelTask, error: BadPicture) -> CelResult:
         confidence=1.0,
     )
     return CelResult(
-        task.level, task.drawing, task.file, Verdict.RETAKE, faults=(fault,), sha256=_digest(task)
+        task.level, task.drawing, task.file, Verdict.RETAKE, faults=(fault,), sha256=error.sha256
     )
-
-
-def _digest(task: CelTask) -> str | None:
-    """Return the SHA-256 of a file that is no picture, so that the same damage is known again."""
-    if not task.path.is_file():  # a pipe would keep the reader waiting
-        return None
-    try:
-        with task.path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError:
-        return None
 
 
 def thumbnail(picture: Picture) -> bytes:

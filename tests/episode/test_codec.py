@@ -92,17 +92,27 @@ def test_nonsense_is_damage(payload):
         decode(payload)
 
 
+def unread(file, sha256):
+    """The result of a file that is no whole picture, or of which nothing could be read (no sha256)."""
+    text = f"{file} is cut short. Save or copy it again."
+    fault = Fault(FaultKind.UNREADABLE, Verdict.RETAKE, text, SendTo.SCAN, 1.0)
+    return CelResult("A", "7", file, Verdict.RETAKE, (fault,), sha256)
+
+
 @pytest.mark.parametrize(
     "result",
     [
         CelResult("A", "7", "x", Verdict.NOT_CHECKED, sha256="0" * 64, error="it took too long"),
-        CelResult(
-            "A", "7", "x", Verdict.RETAKE,
-            (Fault(FaultKind.UNREADABLE, Verdict.RETAKE, "Cut short.", SendTo.SCAN, 1.0),), "0" * 64,
-        ),
+        unread("A/A-0007.png", None),
     ],
-)  # fmt: skip
-def test_what_was_not_checked_or_read_is_never_remembered(result):
+)
+def test_what_was_not_checked_and_what_no_drive_gave_is_never_remembered(result):
     answer = answer_of(result)
     assert answer.payload == b""
     assert answer.result == result
+
+
+def test_bytes_that_are_no_picture_are_remembered_under_whatever_name_they_lie():
+    answer = answer_of(unread("A/A-0003 copy.png", "0" * 64))
+    assert (answer.sha256, answer.size, answer.thumbnail) == ("0" * 64, (None, None), b"")
+    assert restored(decode(answer.payload), answer.thumbnail, TASK) == unread(TASK.file, "0" * 64)

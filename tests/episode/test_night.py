@@ -7,6 +7,8 @@ from urllib.parse import unquote_to_bytes
 import pytest
 from episodes import OFF, PAINTED_WRONG, Night, ledger_of, make_episode, make_scene, paint_cel, write_model
 
+from cel_check.episode.files import look_at
+from cel_check.errors import BadPicture
 from cel_check.settings import DEFAULTS, Settings
 
 
@@ -190,13 +192,49 @@ def test_a_damaged_row_is_dropped_and_its_cel_checked_again(episode):
     assert night.states == {"sc001": "passed", "sc002": "passed"}
 
 
-def test_a_cel_that_cannot_be_read_is_tried_again_every_time(episode):
+def test_damage_is_known_again_by_its_bytes_under_whatever_name(episode):
     path = episode / "sc001/A/A-0001.png"
     whole = path.read_bytes()
     path.write_bytes(whole[:300])
     assert Night(episode).states["sc001"] == "in-retake"
-    assert Night(episode).checked == ["sc001/A/A-0001.png"]
+    shutil.copy(path, episode / "sc002/A/A-0002.png")
+    night = Night(episode)
+    assert night.checked == []
+    assert [line.text.split(" is ")[0] for line in night.faults] == ["A/A-0001.png", "A/A-0002.png"]
     path.write_bytes(whole)
+    assert Night(episode).states["sc001"] == "passed"
+
+
+def test_a_damaged_file_is_read_again_every_time_however_it_looks(episode, monkeypatch):
+    path = episode / "sc001/A/A-0001.png"
+    whole = path.read_bytes()
+    path.write_bytes(whole[:300] + bytes(len(whole) - 300))
+    assert Night(episode).states["sc001"] == "in-retake"
+    look = look_at(path)
+    path.write_bytes(whole)
+
+    def as_before(other):
+        return look if other == path else look_at(other)
+
+    # As when a drive gave other bytes than lie on it, and the file was never written to.
+    monkeypatch.setattr("cel_check.episode.files.look_at", as_before)
+    monkeypatch.setattr("cel_check.episode.batch.look_at", as_before)
+    assert Night(episode).states["sc001"] == "passed"
+
+
+def test_a_cel_that_no_drive_gives_is_tried_again_every_time(episode, monkeypatch):
+    tried = []
+
+    def broken(path, settings):
+        tried.append(path.name)
+        raise BadPicture("cannot be read from its drive (Input/output error)", "Connect it.")
+
+    shutil.rmtree(episode / "sc002")
+    with monkeypatch.context() as patch:
+        patch.setattr("cel_check.scene.cel.read_picture", broken)
+        assert Night(episode).states["sc001"] == "in-retake"
+        assert Night(episode).checked == [f"sc001/A/A-000{number}.png" for number in (1, 2, 3)]
+    assert len(tried) == 6
     assert Night(episode).states["sc001"] == "passed"
 
 

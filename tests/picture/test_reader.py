@@ -318,6 +318,26 @@ def test_a_picture_that_does_not_fit_into_memory_is_refused(read, monkeypatch):
         read(EXACT["png-4-uint8.png"][0])
 
 
+@pytest.mark.parametrize("words", ["Out of memory", "could not allocate memory for the strip"])
+def test_a_decoder_that_ran_out_of_memory_says_nothing_of_the_file(read, monkeypatch, words):
+    def no_room(*_):
+        raise RuntimeError(words)
+
+    monkeypatch.setattr(reader, "decode_png", no_room)
+    with pytest.raises(Refused, match="not enough memory"):
+        read(EXACT["png-4-uint8.png"][0])
+
+
+def test_an_error_tells_which_bytes_were_read(read, tmp_path):
+    data = EXACT["png-4-uint8.png"][0][:-20]
+    with pytest.raises(BadPicture) as caught:
+        read(data)
+    assert caught.value.sha256 == hashlib.sha256(data).hexdigest()
+    with pytest.raises(BadPicture) as caught:
+        read_picture(tmp_path / "nowhere.png")
+    assert caught.value.sha256 is None
+
+
 def test_a_plain_png_file_is_handed_on_without_a_copy(tmp_path, monkeypatch):
     path = tmp_path / "cel.png"
     path.write_bytes(EXACT["png-4-uint8.png"][0])
