@@ -15,9 +15,9 @@ from cel_check.cli.progress import episode_progress
 from cel_check.cli.running import require_writable, say, stopped_by_signals
 from cel_check.cli.status import ExitStatus, status_of
 from cel_check.episode.batch import Engine
-from cel_check.episode.folder import Episode, load_episode
+from cel_check.episode.folder import Episode, find_episode
 from cel_check.episode.jobs import JobPool, job_plan
-from cel_check.episode.night import NightPlan, run_night
+from cel_check.episode.night import Crew, NightPlan, run_night
 from cel_check.episode.pool import Stop
 from cel_check.faults import Verdict
 from cel_check.report.episode import PAGE, write_episode
@@ -56,21 +56,34 @@ def command(folder: Path, cluster: str | None, wait: bool, no_check: bool, **cho
     the cels of a model whose paint has changed, all cels after a change of the program.
     """
     options = CheckOptions(**choices)
-    episode = load_episode(folder, options.model)
+    found = find_episode(folder)
     out = options.out or folder / REPORT_FOLDER
     require_writable(out)
     stop = Stop()
+    with stopped_by_signals(stop):
+        plan = NightPlan(
+            settings=options.settings,
+            out=out,
+            report=write_scene,
+            stop=stop,
+            crew=partial(_crew, cluster, options, stop),
+            wait=partial(click.echo, err=True) if wait else None,
+            check=not no_check,
+            models=options.model,
+        )
+        summary = run_night(found, plan, partial(write_episode, out=out))
+    # A signal that comes when all is done and written interrupts nothing.
+    return _hand_over(summary, out, options, interrupted=stop.requested and not summary.finished)
+
+
+@contextmanager
+def _crew(cluster: str | None, options: CheckOptions, stop: Stop, episode: Episode) -> Iterator[Crew]:
     sizes = {entry.name: entry.cels for entry in episode.scenes}
     with (
-        stopped_by_signals(stop),
         episode_progress(sizes, episode.name, options.quiet or options.as_json) as watch,
         _engine(cluster, episode, options, stop) as engine,
     ):
-        waiting = partial(click.echo, err=True) if wait else None
-        plan = NightPlan(options.settings, out, write_scene, stop, watch, engine, waiting, not no_check)
-        summary = run_night(episode, plan, partial(write_episode, out=out))
-    # A signal that comes when all is done and written interrupts nothing.
-    return _hand_over(summary, out, options, interrupted=stop.requested and not summary.finished)
+        yield watch, engine
 
 
 @contextmanager

@@ -13,7 +13,6 @@ from typing import Protocol
 
 from cel_check.episode import memory
 from cel_check.episode.codec import CelAnswer
-from cel_check.episode.conclude import SceneAnswer, SceneTask, Slot
 from cel_check.episode.files import Contents, look_at
 from cel_check.episode.folder import Episode, EpisodeScene
 from cel_check.episode.jobs import Answer, Job
@@ -22,6 +21,7 @@ from cel_check.episode.ledger import Ledger, transaction
 from cel_check.episode.memory import Look
 from cel_check.episode.outcomes import Models, Outcomes
 from cel_check.episode.pool import Stop
+from cel_check.episode.scene_task import SceneAnswer, SceneTask, Slot
 from cel_check.errors import BadInput
 from cel_check.scene.scene import Scene
 from cel_check.scene.summary import Report
@@ -105,7 +105,7 @@ class Batch:
         self._ledger = ledger.path
         scenes = [entry.scene for entry in episode.scenes if entry.scene is not None]
         self._contents = Contents(scenes, memory.sizes(ledger.db))
-        self.outcomes = Outcomes(ledger.db, plan.out, plan.run)
+        self.outcomes = Outcomes(ledger.db, plan.run, episode.scenes)
         self._hand = _Hand()
         self._models = Models()
         self._waiting: dict[_Twin | None, list[_Cel]] = {}
@@ -162,6 +162,10 @@ class Batch:
     def _walked(self, entries: Iterable[EpisodeScene]) -> Iterator[_Cel | None]:
         """Yield every cel that must be checked; None where a scene turned out to be done."""
         for entry in entries:
+            if entry.untouched is not None:
+                for line in entry.untouched.summary.lines:
+                    self._plan.watch(entry.name, line.file, True)
+                continue
             if entry.scene is None:
                 self.outcomes.unpainted(entry)
                 continue

@@ -5,16 +5,16 @@ Runs in a worker, so that the supervisor only hands out and stores.
 
 import hashlib
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from pathlib import Path
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from urllib.parse import quote
 
 from cel_check.episode.codec import DamagedRowError, decode, restored
 from cel_check.episode.keys import concluding_program
 from cel_check.episode.ledger import reading
 from cel_check.episode.memory import load
-from cel_check.errors import BadInput, Problem
+from cel_check.episode.scene_task import PAGE, SceneAnswer, SceneTask, background_state
+from cel_check.errors import BadInput
 from cel_check.faults import Fault, FaultKind, ModelMatch, Verdict
 from cel_check.scene.conduct import conduct
 from cel_check.scene.names import shown
@@ -23,19 +23,12 @@ from cel_check.scene.scene import Scene
 from cel_check.scene.summary import (
     CelLine,
     FaultLine,
-    ModelUse,
     Place,
-    Report,
     SceneState,
     SceneSummary,
     Written,
 )
 from cel_check.scene.tasks import CelTask, tasks_of
-from cel_check.settings import Settings
-
-PAGE = "report.html"
-Slot = int | CelResult
-"""A cel's result: the ledger's row, or the result itself where it is not remembered."""
 
 STATES: Mapping[Verdict, SceneState] = {
     Verdict.PASS: SceneState.PASSED,
@@ -43,48 +36,6 @@ STATES: Mapping[Verdict, SceneState] = {
     Verdict.RETAKE: SceneState.RETAKE,
     Verdict.NOT_CHECKED: SceneState.NOT_CHECKED,
 }
-
-
-@dataclass(frozen=True)
-class SceneTask:
-    """All that a worker must know to conclude a scene.
-
-    Attributes:
-        scene: as loaded.
-        settings: the thresholds.
-        slots: each cel's result, in the order of the scene's tasks.
-        ledger: the ledger's file.
-        out: folder of the scene's report.
-        models: the color models with their content.
-        report: writes the report.
-        shown: digest of the results that the report in `out` shows; empty where there is none.
-    """
-
-    scene: Scene
-    settings: Settings
-    slots: tuple[Slot, ...]
-    ledger: Path
-    out: Path
-    models: tuple[ModelUse, ...]
-    report: Report
-    shown: str = ""
-
-
-@dataclass(frozen=True)
-class SceneAnswer:
-    """A concluded scene; or the rows that could not be read back; or why there is no report.
-
-    Attributes:
-        summary: the scene's summary, its faults without identity; None where the report stands as it is, too.
-        shown: digest of the results that the report shows.
-        damaged: rows of the ledger that must be dropped and checked again.
-        problems: why the report could not be written, to be raised.
-    """
-
-    summary: SceneSummary | None = None
-    shown: str = ""
-    damaged: tuple[int, ...] = ()
-    problems: tuple[Problem, ...] = ()
 
 
 def conclude(task: SceneTask) -> SceneAnswer:
@@ -109,17 +60,6 @@ def _digest(result: SceneResult, task: SceneTask) -> str:
     cels = tuple(replace(cel, thumbnail=b"", places=(), measured=None) for cel in result.cels)
     parts = (concluding_program(), replace(result, cels=cels), background_state(task.scene))
     return hashlib.sha256(repr(parts).encode("utf-8", "surrogatepass")).hexdigest()
-
-
-def background_state(scene: Scene) -> tuple[int, int] | None:
-    """Return the size and time of a scene's background, which its report shows; None where there is none."""
-    if scene.background is None:
-        return None
-    try:
-        found = (scene.folder / scene.background).stat()
-    except OSError:
-        return None
-    return found.st_size, found.st_mtime_ns
 
 
 def _results(db: sqlite3.Connection, task: SceneTask) -> tuple[list[CelResult], tuple[int, ...]]:
@@ -253,8 +193,3 @@ def _with_color(line: FaultLine, match: ModelMatch) -> FaultLine:
 
 def _text(text: str | None) -> str | None:
     return None if text is None else shown(text)
-
-
-def files_of(task: SceneTask) -> Iterator[Path]:
-    """Yield the files that a concluded scene's report must have."""
-    yield from (task.out / name for name in (PAGE, "report.json", "report.csv"))

@@ -1,16 +1,19 @@
 """Loads an episode: which of its sub-folders are scenes, and each scene; no picture is opened.
 
-A scene whose own files are broken stops nothing: it stands in the report as not checked, with what to mend.
+A scene whose own files are broken stops nothing: it stands in the report as not checked, with what to mend. A
+scene that nothing has touched since it was concluded is not loaded.
 """
 
 import os
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
+from cel_check.episode.concluded import NO_OUTLOOK, Concluded, Outlook
 from cel_check.episode.toml import EpisodeToml, defaults_for, read_episode_toml
+from cel_check.episode.untouched import Untouched
 from cel_check.errors import BadInput, Problem
 from cel_check.scene.folder import folder_name, load_scene
 from cel_check.scene.levels import NEVER_LEVELS, find_levels
@@ -26,19 +29,26 @@ class EpisodeScene:
 
     Attributes:
         name: of its folder.
-        scene: as loaded; None where nothing is painted yet, or where its files are broken.
+        scene: as loaded; None where nothing is painted yet, where its files are broken, or where it is
+            untouched.
         problems: what is broken.
         unread: how many drawings lie in it, where its files are broken.
+        untouched: as it was concluded, where nothing has touched it since; else None.
+        outlook: how its files looked before it was loaded.
     """
 
     name: str
     scene: Scene | None
     problems: tuple[Problem, ...] = ()
     unread: int = 0
+    untouched: Concluded | None = None
+    outlook: Outlook = NO_OUTLOOK
 
     @property
     def cels(self) -> int:
-        """How many drawings can be checked."""
+        """How many drawings can be checked, or are checked already."""
+        if self.untouched is not None:
+            return len(self.untouched.summary.lines)
         return sum(len(level.drawings) for level in self.scene.levels) if self.scene else 0
 
 
@@ -67,12 +77,28 @@ class Episode:
     notes: tuple[str, ...] = ()
 
 
-def load_episode(folder: Path, models: Sequence[Path] = ()) -> Episode:
-    """Load an episode's folder.
+@dataclass(frozen=True)
+class FoundEpisode:
+    """An episode's folder before any of its scenes is read.
+
+    Attributes:
+        folder: as the user wrote it.
+        keys: of `episode.toml`.
+        paths: the scenes' folders in number order.
+        linked: names of links, which are not followed.
+    """
+
+    folder: Path
+    keys: EpisodeToml
+    paths: tuple[Path, ...]
+    linked: tuple[str, ...]
+
+
+def find_episode(folder: Path) -> FoundEpisode:
+    """Find an episode's scenes.
 
     Args:
         folder: any folder whose sub-folders are scenes.
-        models: color models that replace those of every scene; empty to use the scenes' own.
 
     Raises:
         BadInput: where it is no folder, holds no scene, or episode.toml is broken.
@@ -83,18 +109,35 @@ def load_episode(folder: Path, models: Sequence[Path] = ()) -> Episode:
     if not found:
         mend = "Put each scene's folder into it; for one scene use `cel-check scene`."
         raise BadInput(Problem(str(folder), "", "there are no scenes in it", mend))
-    scenes = tuple(_loaded(path, folder, keys, models) for path in found)
+    return FoundEpisode(folder, keys, tuple(found), tuple(linked))
+
+
+def load_found(found: FoundEpisode, models: Sequence[Path] = (), known: Untouched | None = None) -> Episode:
+    """Load an episode's scenes.
+
+    Args:
+        found: where they are.
+        models: color models that replace those of every scene; empty to use the scenes' own.
+        known: knows the scenes that need not be loaded; None to load them all.
+    """
+    scenes = tuple(_entry(path, found, models, known) for path in found.paths)
     names = tuple(scene.name for scene in scenes)
+    table = found.keys.episode
     return Episode(
-        folder=folder,
-        name=folder_name(folder),
-        number=keys.episode.number or folder_name(folder),
-        title=keys.episode.title,
-        camera_date=keys.episode.camera_date,
-        sequences=tuple(keys.sequences.items()),
+        folder=found.folder,
+        name=folder_name(found.folder),
+        number=table.number or folder_name(found.folder),
+        title=table.title,
+        camera_date=table.camera_date,
+        sequences=tuple(found.keys.sequences.items()),
         scenes=scenes,
-        notes=(*_link_notes(linked), *_sequence_notes(keys, names)),
+        notes=(*_link_notes(found.linked), *_sequence_notes(found.keys, names)),
     )
+
+
+def load_episode(folder: Path) -> Episode:
+    """Load an episode's folder with all its scenes; as `find_episode` and `load_found`."""
+    return load_found(find_episode(folder))
 
 
 def natural_order(name: str) -> tuple[tuple[int, int, str], ...]:
@@ -140,9 +183,21 @@ def _painted(path: Path) -> int:
         return 1  # it cannot be listed: the scene itself will say so
 
 
-def _loaded(path: Path, episode: Path, keys: EpisodeToml, models: Sequence[Path]) -> EpisodeScene:
+def _entry(path: Path, found: FoundEpisode, models: Sequence[Path], known: Untouched | None) -> EpisodeScene:
+    if known is None:
+        return _loaded(path, found, models)
+    glance = known.glance(path)
+    concluded = known.concluded(path.name, glance)
+    if concluded is not None:
+        return EpisodeScene(path.name, None, untouched=concluded)
+    entry = _loaded(path, found, models)
+    return replace(entry, outlook=glance.outlook(entry.scene.sources)) if entry.scene is not None else entry
+
+
+def _loaded(path: Path, found: FoundEpisode, models: Sequence[Path]) -> EpisodeScene:
     try:
-        return EpisodeScene(path.name, load_scene(path, models, defaults_for(keys, episode, path)))
+        defaults = defaults_for(found.keys, found.folder, path)
+        return EpisodeScene(path.name, load_scene(path, models, defaults))
     except BadInput as error:
         painted = _painted(path)
         return EpisodeScene(path.name, None, tuple(error.problems) if painted else (), painted)

@@ -2,8 +2,9 @@
 
 from cel_check.episode.cel_workers import prepare_worker, set_up_workers
 from cel_check.episode.codec import CelAnswer, answer_of
-from cel_check.episode.conclude import SceneAnswer, SceneTask, conclude
+from cel_check.episode.conclude import conclude
 from cel_check.episode.pool import Plan, Pool, Stop
+from cel_check.episode.scene_task import SceneAnswer, SceneTask
 from cel_check.errors import Problem
 from cel_check.scene.cel import check_cel
 from cel_check.scene.names import shown

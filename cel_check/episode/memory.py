@@ -63,7 +63,12 @@ def sizes(db: sqlite3.Connection) -> set[int]:
 def unchanged(then: Look, now: Look) -> bool:
     """Return whether a file that looks so has surely the content that it had then."""
     same = (then.size, then.mtime_ns, then.ctime_ns) == (now.size, now.mtime_ns, now.ctime_ns)
-    return same and max(then.mtime_ns, then.ctime_ns) + _COARSE_NS < then.seen_ns
+    return same and settled(max(then.mtime_ns, then.ctime_ns), then.seen_ns)
+
+
+def settled(changed_ns: int, seen_ns: int) -> bool:
+    """Return whether a file that last changed at one time and was seen at another shows any later change."""
+    return changed_ns + _COARSE_NS < seen_ns
 
 
 def unsure(look: Look) -> Look:

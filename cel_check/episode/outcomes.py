@@ -4,18 +4,16 @@ import hashlib
 import sqlite3
 from collections.abc import Iterable
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 
-from pydantic import TypeAdapter, ValidationError
-
-from cel_check.episode.conclude import SceneTask, background_state, files_of
+from cel_check.episode import concluded as stored
+from cel_check.episode.concluded import NO_OUTLOOK, Concluded, Grounds, Outlook
 from cel_check.episode.folder import EpisodeScene
 from cel_check.episode.identity import keep, known_faults, recognized
 from cel_check.episode.keys import colors_of, concluding_program, terms_of
 from cel_check.episode.ledger import transaction
-from cel_check.episode.schema import raw
-from cel_check.faults import Verdict
+from cel_check.episode.scene_task import SceneTask, background_state, files_of, reference_states
+from cel_check.faults import FaultKind, Verdict
 from cel_check.scene.names import shown
 from cel_check.scene.scene import Scene
 from cel_check.scene.summary import Change, ModelUse, SceneState, SceneSummary
@@ -24,13 +22,16 @@ from cel_check.scene.summary import Change, ModelUse, SceneState, SceneSummary
 class Outcomes:
     """The scenes' summaries of one run."""
 
-    def __init__(self, db: sqlite3.Connection, out: Path, run: int) -> None:
-        """Take over nothing from earlier runs yet."""
+    def __init__(self, db: sqlite3.Connection, run: int, entries: Iterable[EpisodeScene]) -> None:
+        """Take over what is untouched since it was concluded."""
         self._db = db
-        self._out = out
         self._run = run
-        self._known: set[str] = set()
+        self._entries = tuple(entries)
+        self._outlooks = {entry.name: entry.outlook for entry in self._entries}
         self._bare: dict[str, SceneSummary] = {}
+        self._known: dict[str, Concluded] = {
+            entry.name: entry.untouched for entry in self._entries if entry.untouched is not None
+        }
 
     def unpainted(self, entry: EpisodeScene) -> None:
         """Take in a scene that cannot be checked: nothing is painted, or its files are broken."""
@@ -60,21 +61,25 @@ class Outcomes:
 
     def stands(self, task: SceneTask) -> bool:
         """Return whether a scene's results would come out as they were; it then counts as concluded."""
-        row = self._db.execute("SELECT digest FROM scene WHERE name = ?", (raw(task.scene.name),)).fetchone()
-        if row is None or row[0] != digest_of(task) or not self._reported(task):
+        name = task.scene.name
+        then, there = stored.grounds_of(self._db, name), self._reported(task)
+        if then is None or there is None or then.digest != digest_of(task):
             return False
-        self._known.add(task.scene.name)
+        outlook = self._outlook(task, there.summary)
+        if outlook != then.outlook:
+            stored.keep_outlook(self._db, name, outlook)
+        self._known[name] = there
         return True
 
     def shown(self, task: SceneTask) -> str:
         """Return the digest of the results that a scene's report shows; empty where there is none."""
-        row = self._db.execute("SELECT shown FROM scene WHERE name = ?", (raw(task.scene.name),)).fetchone()
-        return str(row[0]) if row is not None and self._reported(task) else ""
+        then = stored.grounds_of(self._db, task.scene.name)
+        return "" if then is None or self._reported(task) is None else then.shown
 
-    def _reported(self, task: SceneTask) -> bool:
-        """Return whether a scene has its summary and its report."""
-        there = all(path.is_file() for path in files_of(task))
-        return there and self._row(task.scene.name) is not None
+    def _reported(self, task: SceneTask) -> Concluded | None:
+        """Return a scene as it was concluded; None where its summary or its report is not there."""
+        there = all(path.is_file() for path in files_of(task.out))
+        return stored.concluded(self._db, task.scene.name) if there else None
 
     def concluded(self, task: SceneTask, summary: SceneSummary, shown_now: str) -> None:
         """Keep a concluded scene, and know its faults again."""
@@ -86,57 +91,52 @@ class Outcomes:
         found = recognized(summary, known_faults(self._db, name), unchecked, self._run)
         with transaction(self._db):
             keep(self._db, name, found, self._run)
-            self._db.execute(
-                "INSERT OR REPLACE INTO scene VALUES (?, ?, ?, ?, ?)",
-                (raw(task.scene.name), digest_of(task), shown_now, self._run, _json(found.summary)),
-            )
-        self._known.add(task.scene.name)
+            self._keep(task, Concluded(self._run, found.summary), shown_now)
 
     def restated(self, task: SceneTask) -> None:
         """Keep a scene whose results came out as its report shows them."""
-        row = self._row(task.scene.name)
-        if row is None:
-            return
-        text = _json(replace(row[1], models=task.models))
-        with transaction(self._db):
-            self._db.execute(
-                "UPDATE scene SET digest = ?, summary = ? WHERE name = ?",
-                (digest_of(task), text, raw(task.scene.name)),
-            )
-        self._known.add(task.scene.name)
+        name = task.scene.name
+        there, then = stored.concluded(self._db, name), stored.grounds_of(self._db, name)
+        if there is not None and then is not None:
+            summary = replace(there.summary, models=task.models)
+            with transaction(self._db):
+                self._keep(task, Concluded(there.run, summary), then.shown)
 
-    def summaries(self, entries: Iterable[EpisodeScene]) -> tuple[SceneSummary, ...]:
+    def _keep(self, task: SceneTask, scene: Concluded, shown_now: str) -> None:
+        grounds = Grounds(digest_of(task), shown_now, self._outlook(task, scene.summary))
+        stored.keep(self._db, task.scene.name, scene, grounds)
+        self._known[task.scene.name] = scene
+
+    def _outlook(self, task: SceneTask, summary: SceneSummary) -> Outlook:
+        """Return how all looked that a scene is made from.
+
+        One with a cel that was not checked, or a file that is no whole picture, is gone through each time.
+        """
+        remembered = all(isinstance(slot, int) for slot in task.slots)
+        whole = all(line.kind is not FaultKind.UNREADABLE for line in summary.faults)
+        return self._outlooks[task.scene.name] if remembered and whole else NO_OUTLOOK
+
+    def summaries(self) -> tuple[SceneSummary, ...]:
         """Return every scene as it stands now, in the order of the episode."""
-        return tuple(self._summary(entry) for entry in entries)
+        return tuple(self._summary(entry) for entry in self._entries)
 
     def _summary(self, entry: EpisodeScene) -> SceneSummary:
-        stored = self._stored(entry.name) if entry.scene is not None else None
-        if entry.name in self._known and stored is not None:
-            return stored
-        bare = self._bare.get(entry.name) or SceneSummary(
-            shown(entry.name), shown(entry.name), SceneState.NOT_CHECKED
-        )
-        return bare if stored is None else replace(stored, state=SceneState.STALE, mended=0)
+        known = self._known.get(entry.name)
+        if known is not None:
+            return self._since(known)
+        stale = stored.concluded(self._db, entry.name) if entry.scene is not None else None
+        if stale is not None:
+            return replace(self._since(stale), state=SceneState.STALE, mended=0)
+        name = shown(entry.name)
+        return self._bare.get(entry.name) or SceneSummary(name, name, SceneState.NOT_CHECKED)
 
-    def _stored(self, name: str) -> SceneSummary | None:
-        row = self._row(name)
-        if row is None or row[0] == self._run:
-            return row[1] if row else None
+    def _since(self, scene: Concluded) -> SceneSummary:
+        """Return a scene's summary as this run tells it."""
+        if scene.run == self._run:
+            return scene.summary
         # Nothing has changed since that run, so nothing is new or mended any more.
-        old = tuple(replace(line, change=Change.STILL) for line in row[1].faults)
-        return replace(row[1], faults=old, mended=0)
-
-    def _row(self, name: str) -> tuple[int, SceneSummary] | None:
-        return stored_summary(self._db, name)
-
-
-def stored_summary(db: sqlite3.Connection, name: str) -> tuple[int, SceneSummary] | None:
-    """Return the run in which a scene was concluded and its summary; None where there is none to read."""
-    row = db.execute("SELECT run, summary FROM scene WHERE name = ?", (raw(name),)).fetchone()
-    try:
-        return (int(row[0]), _adapter().validate_json(row[1])) if row is not None else None
-    except ValidationError:
-        return None
+        old = tuple(replace(line, change=Change.STILL) for line in scene.summary.faults)
+        return replace(scene.summary, faults=old, mended=0)
 
 
 class Models:
@@ -175,8 +175,9 @@ def digest_of(task: SceneTask) -> str:
         )
         for level in scene.levels
     ]
-    plain = replace(scene, folder=Path(), levels=())
-    parts = (concluding_program(), plain, levels, task.slots, task.models, background_state(scene))
+    plain = replace(scene, folder=Path(), levels=(), sources=())
+    beside = (background_state(scene), reference_states(scene))
+    parts = (concluding_program(), plain, levels, task.slots, task.models, beside)
     return hashlib.sha256(repr(parts).encode("utf-8", "surrogatepass")).hexdigest()
 
 
@@ -184,14 +185,5 @@ def _all_unchecked(cels: int) -> tuple[int, ...]:
     return tuple(cels if verdict is Verdict.NOT_CHECKED else 0 for verdict in Verdict)
 
 
-def _json(summary: SceneSummary) -> str:
-    return _adapter().dump_json(summary, warnings="error").decode("utf-8")
-
-
 def _keys(scene: Scene) -> list[tuple[str, str]]:
     return [(shown(lv.name), shown(drawing.drawing)) for lv in scene.levels for drawing in lv.drawings]
-
-
-@cache
-def _adapter() -> TypeAdapter[SceneSummary]:
-    return TypeAdapter(SceneSummary)

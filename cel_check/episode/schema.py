@@ -128,7 +128,12 @@ CREATE TRIGGER added_is_kept BEFORE DELETE ON added
     BEGIN SELECT RAISE(ABORT, 'what was added by hand is never removed'); END;
 """
 
-STEPS: tuple[str, ...] = (_FIRST, _ADDED)
+_OUTLOOK = """
+ALTER TABLE scene ADD COLUMN outlook TEXT NOT NULL DEFAULT '';   -- digest: how all that it is made of looked
+ALTER TABLE scene ADD COLUMN sources TEXT NOT NULL DEFAULT '[]'; -- JSON: its files outside its folder
+"""
+
+STEPS: tuple[str, ...] = (_FIRST, _ADDED, _OUTLOOK)
 """Statements that bring a ledger from one schema to the next; the first makes an empty file schema 1."""
 
 SCHEMA = len(STEPS)

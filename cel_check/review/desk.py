@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from cel_check.episode.added import Added, add_within
+from cel_check.episode.concluded import concluded
 from cel_check.episode.decided import (
     NEVER_WAVED,
     WAVED,
@@ -24,7 +25,6 @@ from cel_check.episode.files import hash_of, look_at
 from cel_check.episode.folder import Episode
 from cel_check.episode.ledger import joined, transaction
 from cel_check.episode.lessons import Lesson, cause_of, insert_lesson, lessons_of, shares
-from cel_check.episode.outcomes import stored_summary
 from cel_check.episode.runs import utc_now
 from cel_check.errors import BadPicture, Refused
 from cel_check.faults import FaultKind, Verdict
@@ -126,11 +126,11 @@ class Desk:
             return tuple(self._stands(db, shelf) for shelf in self.shelves)
 
     def _stands(self, db: sqlite3.Connection, shelf: Shelf) -> Standing:
-        row = stored_summary(db, shelf.name)
+        there = concluded(db, shelf.name)
         bare = SceneSummary(shown(shelf.name), shown(shelf.name), SceneState.NOT_CHECKED)
         log = read_log(db, shown(shelf.name))
         last = log.decisions[-1].id if log.decisions else 0
-        summary = decided_summary(row[1] if row else bare, log)
+        summary = decided_summary(bare if there is None else there.summary, log)
         self._sizes[shelf.name] = _size_of(shelf, summary)
         return Standing(shelf, summary, last, self._sizes[shelf.name])
 

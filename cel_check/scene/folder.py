@@ -13,7 +13,7 @@ from cel_check.errors import BadInput, Problem
 from cel_check.model.colormodel import Palette
 from cel_check.scene.levels import FoundFolder, FoundLevel, find_levels
 from cel_check.scene.names import listed, near_name, relative_to, shown
-from cel_check.scene.palettes import LevelModels, Models, read_models, resolve
+from cel_check.scene.palettes import LevelModels, Models, Resolved, read_models, resolve
 from cel_check.scene.scan_terms import ScanTerms, scan_notes, scan_terms, widened
 from cel_check.scene.scene import Level, Scene
 from cel_check.scene.sheet import FILE_NAME as SHEET_NAME
@@ -72,6 +72,7 @@ def load_scene(folder: Path, models: Sequence[Path], defaults: SceneToml = WITHO
         models=tuple((character, relative_to(file, folder)) for character, file in resolved.used),
         notes=_notes(folder, parts) + resolved.notes,
         scan=parts.scan,
+        sources=_sources(folder, parts, resolved),
     )
 
 
@@ -199,6 +200,20 @@ def _background(folder: Path, keys: SceneTable) -> str | None:
     if keys.background is None or not (folder / keys.background).is_file():
         return None
     return relative_to(folder / keys.background, folder)
+
+
+def _sources(folder: Path, parts: _Parts, resolved: Resolved) -> tuple[str, ...]:
+    keys = parts.keys
+    paths = [file for _, file in resolved.used]
+    paths += [path for references in resolved.references for path in references]
+    paths += [folder / keys.scan.profile] if keys.scan is not None and keys.scan.profile is not None else []
+    paths += [folder / keys.scene.background] if keys.scene.background is not None else []
+    return tuple(dict.fromkeys(_from(folder, path) for path in paths))
+
+
+def _from(folder: Path, path: Path) -> str:
+    """Return a path as it goes on from the folder; an absolute one where an option names it."""
+    return str(path.relative_to(folder) if path.is_relative_to(folder) else path.absolute())
 
 
 def _notes(folder: Path, parts: _Parts) -> tuple[str, ...]:

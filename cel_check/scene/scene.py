@@ -73,6 +73,8 @@ class Scene:
         loose: True for loose pictures that are no scene: they are not compared with one another.
         notes: what was found that is no fault.
         scan: how its scans are taken; None with digital paintings.
+        sources: the files beside those in its folder that it is made from, there or not (models, their
+            reference cels, the scanner's profile, the background): paths from the folder, or absolute ones.
     """
 
     folder: Path
@@ -89,3 +91,4 @@ class Scene:
     loose: bool = False
     notes: tuple[str, ...] = ()
     scan: ScanTerms | None = None
+    sources: tuple[str, ...] = ()

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from PIL import Image, ImageDraw
 
-from cel_check.episode.folder import load_episode
+from cel_check.episode.folder import find_episode
 from cel_check.episode.jobs import job_plan
 from cel_check.episode.ledger import open_ledger
 from cel_check.episode.night import NightPlan, run_night
@@ -90,9 +90,9 @@ class Night:
         def engine(jobs):
             return run_here(jobs, job_plan(1, self.stop))
 
-        plan = NightPlan(settings, self.out, write_scene, self.stop, self._watch, engine)
-        episode = load_episode(folder, models)
-        self.summary = run_night(episode, plan, lambda summary: write_episode(summary, self.out))
+        crew = contextlib.nullcontext((self._watch, engine))
+        plan = NightPlan(settings, self.out, write_scene, self.stop, lambda _: crew, models=models)
+        self.summary = run_night(find_episode(folder), plan, lambda summary: write_episode(summary, self.out))
 
     def _watch(self, scene, file, remembered):
         (self.remembered if remembered else self.checked).append(f"{scene}/{file}")

@@ -4,7 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from cel_check.episode.conclude import SceneTask, summary_of
+from cel_check.episode.conclude import summary_of
+from cel_check.episode.scene_task import SceneTask
 from cel_check.faults import Fault, FaultKind, SendTo, Verdict
 from cel_check.scene.results import CelResult, FrameResult, SceneResult
 from cel_check.scene.scene import Scene

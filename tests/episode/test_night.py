@@ -5,7 +5,18 @@ import shutil
 from urllib.parse import unquote_to_bytes
 
 import pytest
-from episodes import OFF, PAINTED_WRONG, Night, ledger_of, make_episode, make_scene, paint_cel, write_model
+from episodes import (
+    COAT,
+    MODEL,
+    OFF,
+    PAINTED_WRONG,
+    Night,
+    ledger_of,
+    make_episode,
+    make_scene,
+    paint_cel,
+    write_model,
+)
 
 from cel_check.episode.files import look_at
 from cel_check.errors import BadPicture
@@ -263,6 +274,19 @@ def test_a_removed_drawing_and_a_changed_sheet_only_conclude_the_scene_anew(epis
     assert [line.kind.value for line in night.faults] == ["missing-cel"]
     (episode / "sc001/sheet.csv").write_text("frame,A\n1,1\n2,2\n", encoding="utf-8")
     assert Night(episode).states["sc001"] == "passed"
+
+
+def test_a_changed_reference_cel_concludes_its_scenes_anew(episode):
+    named = MODEL.replace("[model]\n", '[model]\nreference = ["tilda-model.png"]\n')
+    filled = named.format(character="Tilda Brake", tolerance=2.0, coat=COAT, paint="R-31")
+    (episode / "tilda.toml").write_text(filled, encoding="utf-8")
+    reference = paint_cel(episode / "tilda-model.png", number=30)
+    Night(episode)
+    reference.write_bytes(reference.read_bytes()[:90])
+    night = Night(episode)
+    assert night.checked == []
+    report = (night.out / "sc001/report.json").read_text(encoding="utf-8")
+    assert "The reference cel tilda-model.png cannot be read" in report
 
 
 def test_a_report_that_was_thrown_away_is_written_again_without_checking(episode):

@@ -1,6 +1,6 @@
 """A small checked episode, and a desk on it in this process."""
 
-from contextlib import closing
+from contextlib import closing, nullcontext
 from pathlib import Path
 
 from PIL import Image, ImageDraw
@@ -8,7 +8,7 @@ from starlette.testclient import TestClient
 
 from cel_check.cli.episode import _verdicts
 from cel_check.cli.status import status_of
-from cel_check.episode.folder import load_episode
+from cel_check.episode.folder import find_episode, load_episode
 from cel_check.episode.jobs import job_plan
 from cel_check.episode.ledger import open_ledger
 from cel_check.episode.night import NightPlan, run_night
@@ -72,10 +72,9 @@ def check(folder: Path):
     out = folder / "check"
     out.mkdir(exist_ok=True)
     stop = Stop()
-    plan = NightPlan(
-        DEFAULTS, out, write_scene, stop, lambda *_: None, lambda jobs: run_here(jobs, job_plan(1, stop))
-    )
-    return run_night(load_episode(folder), plan, lambda summary: write_episode(summary, out))
+    crew = nullcontext((lambda *_: None, lambda jobs: run_here(jobs, job_plan(1, stop))))
+    plan = NightPlan(DEFAULTS, out, write_scene, stop, lambda _: crew)
+    return run_night(find_episode(folder), plan, lambda summary: write_episode(summary, out))
 
 
 def status(summary) -> int:
