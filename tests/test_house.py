@@ -4,6 +4,8 @@ import ast
 import functools
 import graphlib
 import re
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -35,6 +37,7 @@ FLOORS = {
 LAZY = {
     "cel_check/cli/episode.py": "the libraries of --cluster are an extra, which need not be installed",
     "cel_check/cli/main.py": "a command's module is imported when it is called: --help starts at once",
+    "cel_check/episode/worker.py": "what checks is imported by workers: a night with nothing new starts none",
     "cel_check/model/spectra.py": "colour-science takes a second and a half, and only spectra need it",
     "cel_check/color/declared.py": "colormath takes a third of a second to import, and few models need it",
 }
@@ -137,6 +140,18 @@ def test_no_import_is_relative() -> None:
 def test_nothing_is_imported_inside_a_function_without_a_reason() -> None:
     found = {shown(path) for path in MODULES if any(_late_imports(path))}
     assert found == set(LAZY)
+
+
+CHECKING = {"cv2", "imagecodecs", "kornia_rs", "PIL", "tifffile", "skimage", "colormath"}
+
+
+def test_a_night_starts_without_the_libraries_that_check() -> None:
+    """Where nothing has changed no worker is started, and half of the run would go into importing them."""
+    code = "import sys, cel_check.cli.episode; print(*sys.modules)"
+    command = [sys.executable, "-c", code]
+    found = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True).stdout.split()
+    assert "cel_check.episode.night" in found
+    assert CHECKING & set(found) == set()
 
 
 def _late_imports(path: Path) -> Iterator[ast.AST]:

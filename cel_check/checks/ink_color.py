@@ -16,7 +16,7 @@ from cel_check.color.difference import ciede2000
 from cel_check.color.spaces import srgb8_to_lab
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.ink import ink_colors
-from cel_check.drawing.match import NONE
+from cel_check.drawing.match import LINE_SLACK, NONE
 from cel_check.drawing.sparse import grouped, joined_near
 from cel_check.faults import Box, Fault, FaultKind, FoundColor, SendTo, Verdict
 from cel_check.model.colormodel import Use
@@ -50,9 +50,6 @@ BESIDE = (2, 3, 4)
 
 WAYS = ((0, 1), (1, 0), (1, 1), (1, -1))
 """Steps (rows, columns) across a line, whichever way it runs."""
-
-NOISE_SLACK = 8.0
-"""ΔE00 that the noise of lossy compression moves a thin line's color at most, mostly by halved channels."""
 
 SAME_INK = 4.0
 """ΔE*ab between neighboring stretches that are one stretch of one wrong ink."""
@@ -171,7 +168,7 @@ def _lies_between(
 
 def _off_every_ink(drawing: Drawing, lab: NDArray[np.float64]) -> NDArray[np.bool_]:
     inks = [color for color in drawing.palette.colors if color.use is not Use.PAINT]
-    slack = NOISE_SLACK if drawing.ground.noisy else 0.0
+    slack = LINE_SLACK if drawing.ground.noisy else 0.0
     allowed = np.array([color.tolerance + slack for color in inks])
     apart = ciede2000(lab[:, None, :], np.array([color.lab for color in inks])[None])
     off: NDArray[np.bool_] = (apart / allowed).min(axis=1) > 1.0

@@ -11,7 +11,7 @@ import click
 import numpy as np
 from numpy.typing import NDArray
 
-from cel_check.cli.running import require_writable, say
+from cel_check.cli.common import require_writable, say
 from cel_check.cli.status import ExitStatus
 from cel_check.errors import BadInput, BadPicture, Problem, Refused
 from cel_check.picture.picture import Picture

@@ -10,25 +10,26 @@ from typing import Any
 import click
 
 from cel_check.cli import screen
+from cel_check.cli.common import require_writable, say, stopped_by_signals
 from cel_check.cli.options import CheckOptions, check_options
 from cel_check.cli.progress import episode_progress
-from cel_check.cli.running import require_writable, say, stopped_by_signals
 from cel_check.cli.status import ExitStatus, status_of
 from cel_check.episode.batch import Engine
 from cel_check.episode.folder import Episode, find_episode
 from cel_check.episode.jobs import JobPool, job_plan
 from cel_check.episode.night import Crew, NightPlan, run_night
 from cel_check.episode.pool import Stop
+from cel_check.episode.worker import Named
 from cel_check.faults import Verdict
 from cel_check.report.episode import PAGE, write_episode
 from cel_check.report.episode_json import episode_json, worst_faults
 from cel_check.report.episode_page import STATE_WORDS, head_sentences, pace_sentences
 from cel_check.report.words import plural
-from cel_check.report.write import write_scene
 from cel_check.scene.names import number_runs, shown
 from cel_check.scene.summary import EpisodeSummary, FaultLine, SceneState, SceneSummary
 
 REPORT_FOLDER = "check"
+WRITE_SCENE = Named("cel_check.report.write", "write_scene")
 _UNSEEN = (SceneState.NOT_CHECKED, SceneState.STALE)
 
 _EPILOG = """\b
@@ -64,7 +65,7 @@ def command(folder: Path, cluster: str | None, wait: bool, no_check: bool, **cho
         plan = NightPlan(
             settings=options.settings,
             out=out,
-            report=write_scene,
+            report=WRITE_SCENE,
             stop=stop,
             crew=partial(_crew, cluster, options, stop),
             wait=partial(click.echo, err=True) if wait else None,

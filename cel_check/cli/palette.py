@@ -7,8 +7,8 @@ from typing import Any
 import click
 
 from cel_check.cli import palette_screen
+from cel_check.cli.common import require_writable, say
 from cel_check.cli.palette_runs import PaletteRun, compare, start_model, validated
-from cel_check.cli.running import require_writable, say
 from cel_check.cli.status import ExitStatus
 from cel_check.model.finding import Severity
 from cel_check.model.shown import Levels

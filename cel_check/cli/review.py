@@ -12,7 +12,7 @@ from typing import Any
 
 import click
 
-from cel_check.cli.running import say
+from cel_check.cli.common import say
 from cel_check.cli.status import ExitStatus
 from cel_check.episode.agreement import KindAgreement, agreement
 from cel_check.episode.decisions import history, revoked_lessons

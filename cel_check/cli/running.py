@@ -1,24 +1,19 @@
-"""Runs the check of scenes for the commands: workers, Ctrl-C, report, screen and exit status."""
+"""Runs the check of scenes for the commands: workers, report, screen and exit status."""
 
 import json
-import os
-import signal
-import tempfile
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from types import FrameType
 
 import click
 
 from cel_check.cli import screen
+from cel_check.cli.common import require_writable, say, stopped_by_signals
 from cel_check.cli.options import CheckOptions
 from cel_check.cli.progress import progress
 from cel_check.cli.status import ExitStatus, status_of
 from cel_check.episode.cel_workers import CelPool, cel_plan
 from cel_check.episode.pool import Stop
-from cel_check.errors import BadInput, Problem
 from cel_check.faults import Verdict
 from cel_check.report.as_json import report_dict, report_json
 from cel_check.report.write import write_report
@@ -61,21 +56,6 @@ def check_all(jobs: Sequence[Job], options: CheckOptions) -> ExitStatus:
     return status_of(verdicts, options.strict, options.exit_zero)
 
 
-def require_writable(folder: Path) -> None:
-    """Make sure that a report can be written to a folder before the first cel is checked.
-
-    Raises:
-        BadInput: where it cannot.
-    """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryFile(dir=folder):
-            pass
-    except OSError as error:
-        wrong = f"the report cannot be written there ({error.strerror or type(error).__name__})"
-        raise BadInput(Problem(str(folder), "", wrong, "Give another folder with --out DIR.")) from None
-
-
 def _check(scene: Scene, options: CheckOptions, pool: CelPool) -> SceneResult:
     def run(tasks: Sequence[CelTask]) -> Iterator[tuple[int, CelResult]]:
         with progress(len(tasks), scene.name, options.quiet) as advance:
@@ -109,28 +89,3 @@ def _hand_over(job: Job, result: SceneResult, options: CheckOptions, compact: bo
         say([screen.table(rows, most=None)])
     else:
         say([screen.heading(result), screen.table(rows), *result.notes, screen.last_line(result, report)])
-
-
-def say(lines: Iterable[str]) -> None:
-    """Print lines, those that are empty left out."""
-    color = False if os.environ.get("NO_COLOR") else None  # no-color.org; None leaves it to the terminal
-    for line in lines:
-        if line:
-            click.echo(line, color=color)
-
-
-@contextmanager
-def stopped_by_signals(stop: Stop) -> Iterator[None]:
-    """Let the first Ctrl-C or SIGTERM ask for a stop, and the second end the run at once."""
-
-    def handler(_number: int, _frame: FrameType | None) -> None:
-        if stop.requested:
-            raise KeyboardInterrupt
-        stop.request()
-
-    before = {number: signal.signal(number, handler) for number in (signal.SIGINT, signal.SIGTERM)}
-    try:
-        yield
-    finally:
-        for number, old in before.items():
-            signal.signal(number, old)

@@ -8,8 +8,8 @@ from typing import Any
 
 import click
 
+from cel_check.cli.common import require_writable, say, stopped_by_signals
 from cel_check.cli.options import CheckOptions, check_options
-from cel_check.cli.running import require_writable, say, stopped_by_signals
 from cel_check.cli.screen import COLORS
 from cel_check.cli.status import ExitStatus
 from cel_check.episode.cel_workers import CelPool, cel_plan

@@ -9,6 +9,12 @@ from cel_check.model.colormodel import Palette
 NONE = -1
 """The index of a color that no model color matches within tolerance."""
 
+FILL_SLACK = 1.0
+"""ΔE00 that the noise of lossy compression moves the mean color of a fill at most."""
+
+LINE_SLACK = 8.0
+"""ΔE00 that it moves a thin line's color at most, mostly by halved channels."""
+
 
 def distances(lab: NDArray[np.float64], palette: Palette) -> NDArray[np.float64]:
     """Return the `(n, colors)` CIEDE2000 differences between `(n, 3)` Lab D65 colors and a palette's."""

@@ -9,7 +9,7 @@ from cel_check.drawing.crumbs import with_crumbs
 from cel_check.drawing.drawing import Drawing
 from cel_check.drawing.flats import Flats, find_flats
 from cel_check.drawing.ink import find_lines, ink_flats, measure_lines
-from cel_check.drawing.match import NONE, nearest_colors
+from cel_check.drawing.match import FILL_SLACK, NONE, nearest_colors
 from cel_check.drawing.regions import map_regions
 from cel_check.drawing.shared import settle_shared
 from cel_check.model.colormodel import Palette, Use
@@ -24,9 +24,6 @@ LEAST_OFF = 4
 
 LEAST_OFF_NOISY = 60
 """The same with the noise of lossy compression, whose rings around edges are flats of a few pixels."""
-
-NOISE_SLACK = 1.0
-"""ΔE00 that the noise of lossy compression moves the mean color of a fill at most."""
 
 LINE_WIDTH = 1.7
 """Pen widths up to which an off-model flat can be a stretch of line."""
@@ -66,7 +63,7 @@ def take_apart(picture: Picture, palette: Palette, settings: Settings) -> Drawin
     """
     ground = ground_of(picture, palette)
     flats = with_crumbs(ground, find_flats(ground.rgba, ground.clear, ground.noisy), palette)
-    index, table = _matched(flats, palette, NOISE_SLACK if ground.noisy else 0.0)
+    index, table = _matched(flats, palette, FILL_SLACK if ground.noisy else 0.0)
     index[flats.area < LEAST_PAINT] = NONE
     index[0] = NONE
     lines = ink_flats(index, palette)

@@ -1,22 +1,12 @@
-"""How cels are run on this machine's cores: how many workers, what each prepares, how long a cel may take."""
+"""How cels are run on this machine's cores: how many workers, what they inherit, how long a cel may take."""
 
-import gc
 import os
 
-import cv2
-
 from cel_check.episode.pool import Plan, Pool, Stop
-from cel_check.scene.cel import check_cel
+from cel_check.episode.worker import Named
 from cel_check.scene.results import CelResult
 from cel_check.scene.tasks import CelTask, unchecked
 
-if os.name == "posix":
-    import resource
-
-# What a worker may fill before it gets a MemoryError, so that the system kills nothing else for it; the least
-# is what the libraries reserve beside a large picture.
-_MEMORY_SHARE = 0.8
-_MEMORY_LEAST = 4 << 30
 _ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 # The GNU C library hands large arrays back to the system and gets them again, cleared, for the next cel: a
 # twelfth of a worker's time. Up to these sizes it keeps them, and in large pages, which the processor finds
@@ -27,16 +17,17 @@ _KEPT_MEMORY = {
     "MALLOC_TRIM_THRESHOLD_": str(256 << 20),
     "GLIBC_TUNABLES": "glibc.malloc.hugetlb=1",
 }
-# A cel makes thousands of small objects and hardly a cycle of them, which is all that is looked for.
-_NEW_OBJECTS = 10_000
-
 CelPool = Pool[CelTask, CelResult]
+
+CHECK = Named("cel_check.scene.cel", "check_cel")
+PREPARE = Named("cel_check.episode.prepare", "prepare_worker")
+"""What a worker does with each cel, and what every worker does first."""
 
 
 def cel_plan(jobs: int, stop: Stop | None) -> Plan[CelTask, CelResult]:
     """Return how cels are run: one core a worker, and a result also for a cel that kills its worker."""
     set_up_workers()
-    return Plan(check_cel, _lost, _seconds, jobs, prepare_worker, stop)
+    return Plan(CHECK, _lost, _seconds, jobs, PREPARE, stop)
 
 
 def set_up_workers() -> None:
@@ -52,20 +43,6 @@ def cores() -> int:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
-
-
-def prepare_worker() -> None:
-    """Keep a worker to one core and to its share of the memory."""
-    cv2.setNumThreads(1)
-    gc.freeze()  # what was imported stays, and need not be gone through again and again
-    gc.set_threshold(_NEW_OBJECTS)
-    if os.name == "posix":
-        limit = max(
-            _MEMORY_LEAST, int(_MEMORY_SHARE * os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE"))
-        )
-        _, hard = resource.getrlimit(resource.RLIMIT_AS)
-        if hard == resource.RLIM_INFINITY or hard > limit:
-            resource.setrlimit(resource.RLIMIT_AS, (limit, hard))
 
 
 def _seconds(task: CelTask) -> float:

@@ -17,10 +17,11 @@ import cv2
 from distributed import CancelledError, Client, Future
 
 from cel_check.episode.codec import CelAnswer
-from cel_check.episode.jobs import Answer, Job, do, lost
+from cel_check.episode.jobs import Answer, Job, lost
 from cel_check.episode.keys import checking_program
 from cel_check.episode.pool import Stop
 from cel_check.episode.scene_task import SceneTask
+from cel_check.episode.work import do
 from cel_check.errors import BadInput, Problem
 from cel_check.scene.tasks import CelTask, unchecked
 

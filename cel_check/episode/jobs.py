@@ -1,12 +1,11 @@
 """The two kinds of work on an episode, and how this machine's workers do them."""
 
-from cel_check.episode.cel_workers import prepare_worker, set_up_workers
-from cel_check.episode.codec import CelAnswer, answer_of
-from cel_check.episode.conclude import conclude
+from cel_check.episode.cel_workers import PREPARE, set_up_workers
+from cel_check.episode.codec import CelAnswer
 from cel_check.episode.pool import Plan, Pool, Stop
 from cel_check.episode.scene_task import SceneAnswer, SceneTask
+from cel_check.episode.worker import Named
 from cel_check.errors import Problem
-from cel_check.scene.cel import check_cel
 from cel_check.scene.names import shown
 from cel_check.scene.tasks import CelTask, unchecked
 
@@ -21,12 +20,7 @@ _SECONDS_A_SCENE, _SECONDS_A_CEL = 300.0, 5.0
 def job_plan(jobs: int, stop: Stop | None) -> Plan[Job, Answer]:
     """Return how jobs are done: one core a worker, and an answer also to a job that kills its worker."""
     set_up_workers()
-    return Plan(do, lost, seconds, jobs, prepare_worker, stop)
-
-
-def do(job: Job) -> Answer:
-    """Check a cel, or conclude a scene."""
-    return conclude(job) if isinstance(job, SceneTask) else answer_of(check_cel(job))
+    return Plan(Named("cel_check.episode.work", "do"), lost, seconds, jobs, PREPARE, stop)
 
 
 def seconds(job: Job) -> float:

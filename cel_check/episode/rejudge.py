@@ -12,10 +12,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from cel_check.checks.ink_color import NOISE_SLACK as INK_SLACK
 from cel_check.color.spaces import srgb8_to_lab
-from cel_check.drawing.match import distances
-from cel_check.drawing.separate import NOISE_SLACK as FILL_SLACK
+from cel_check.drawing.match import FILL_SLACK, LINE_SLACK, distances
 from cel_check.episode.codec import Stored
 from cel_check.episode.keys import color_key
 from cel_check.faults import Fault
@@ -62,7 +60,7 @@ def _same_answers(
         return True
     lab = srgb8_to_lab(rgb)
     changed = np.flatnonzero(old != new)
-    slacks = (0.0, FILL_SLACK, INK_SLACK) if measured.noisy else (0.0,)
+    slacks = (0.0, FILL_SLACK, LINE_SLACK) if measured.noisy else (0.0,)
     near = distances(lab, replace(palette, colors=tuple(palette.colors[place] for place in changed)))
     reached = np.zeros(len(lab), bool)
     for slack in slacks:

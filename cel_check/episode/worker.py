@@ -6,9 +6,32 @@ import sys
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
+from importlib import import_module
 from multiprocessing import parent_process
 from multiprocessing.connection import Connection, wait
 from typing import Any
+
+
+@dataclass(frozen=True)
+class Named:
+    """A function by its name: who runs it imports it, who hands it on need not.
+
+    Attributes:
+        module: where it is.
+        name: what it is called there.
+    """
+
+    module: str
+    name: str
+
+    def found(self) -> Callable[..., Any]:
+        """Import the function."""
+        function: Callable[..., Any] = getattr(import_module(self.module), self.name)
+        return function
+
+    def __call__(self, *arguments: Any) -> Any:
+        """Call the function."""
+        return self.found()(*arguments)
 
 
 @dataclass(frozen=True)
@@ -39,6 +62,8 @@ def work(pipe: Connection, function: Callable[[Any], Any], prepare: Callable[[],
     """Answer tasks until the pipe is closed. The main function of a worker process."""
     _ignore_interrupts()
     threading.Thread(target=_leave_with_parent, daemon=True).start()
+    if isinstance(function, Named):
+        function = function.found()  # before the worker is ready: imports are no part of a task's time
     prepare()
     try:
         pipe.send(Ready())

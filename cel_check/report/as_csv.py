@@ -54,8 +54,8 @@ def safe_text(text: str) -> str:
 def _computes(text: str) -> bool:
     if text[:1] in {"\t", "\r", "\n"}:
         return True
-    plain = "".join(char for char in unicodedata.normalize("NFKC", text) if not _is_blank(char))
-    return plain[:1] != "" and plain[0] in _FORMULA
+    first = next((char for char in unicodedata.normalize("NFKC", text) if not _is_blank(char)), "")
+    return first != "" and first in _FORMULA
 
 
 def _is_blank(char: str) -> bool:

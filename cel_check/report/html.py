@@ -1,4 +1,4 @@
-"""The report as one page that opens from disk: no script, no network, style inside, pictures beside it."""
+"""What every page is made with: it opens from disk, with no script, no network, style inside."""
 
 import base64
 import hashlib
@@ -9,40 +9,9 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from cel_check.faults import Verdict
-from cel_check.report.page import build_page, kind_titles, loose_faults
-from cel_check.report.pictures import Pictures
 from cel_check.report.shapes import SHAPES, svg_points
-from cel_check.report.tiles import strip_tiles
-from cel_check.report.words import (
-    DEPARTMENTS,
-    KIND_TITLES,
-    VERDICT_WORDS,
-    count_verdicts,
-    plural,
-    shown_verdict,
-    verdict_sentences,
-)
+from cel_check.report.words import DEPARTMENTS, KIND_TITLES, VERDICT_WORDS, kind_titles, plural
 from cel_check.scene.names import shown
-from cel_check.scene.results import SceneResult
-from cel_check.version import NAME, VERSION
-
-
-def render_html(result: SceneResult, pictures: Pictures) -> bytes:
-    """Return `report.html` as UTF-8; the same bytes for the same results and pictures."""
-    environment = page_environment()
-    loose = loose_faults(result)
-    verdict = shown_verdict(result)
-    text = environment.get_template("report.html").render(
-        scene=result,
-        page=build_page(result, strip_tiles(result), pictures),
-        picture_problems=pictures.problems,
-        verdict=verdict,
-        sentences=verdict_sentences(result, len(loose)),
-        counts=count_verdicts(result),
-        program=f"{NAME} {VERSION}",
-        policy=policy_of(environment, "report.css"),
-    )
-    return text.encode("utf-8")
 
 
 @cache

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from cel_check.faults import CATALOGUE, Fault, FaultInfo, FaultKind, ModelMatch, Verdict
+from cel_check.faults import CATALOGUE, Fault, FaultInfo, ModelMatch, Verdict
 from cel_check.report.pictures import CelPictures, Pictures, Shown, ShownCrop, cels_to_show, faults_to_show
 from cel_check.report.tiles import Tile
 from cel_check.report.words import (
@@ -307,8 +307,3 @@ def _conversions(result: SceneResult) -> Iterable[tuple[str, str]]:
     for note, cels in gathered.items():
         more = f" and {len(cels) - 40:,} more" if len(cels) > 40 else ""
         yield note, ", ".join(cels[:40]) + more
-
-
-def kind_titles(kinds: Iterable[FaultKind]) -> str:
-    """Return the titles of some kinds as a list in one line."""
-    return ", ".join(KIND_TITLES[kind] for kind in kinds)

@@ -122,3 +122,8 @@ def _all_pass(cels: int) -> str:
     if cels == 1:
         return "The one cel was checked and passes."
     return f"All {cels:,} cels were checked and pass."
+
+
+def kind_titles(kinds: Iterable[FaultKind]) -> str:
+    """Return the titles of some kinds as a list in one line."""
+    return ", ".join(KIND_TITLES[kind] for kind in kinds)

@@ -5,9 +5,9 @@ from pathlib import Path
 
 from cel_check.report.as_csv import report_csv
 from cel_check.report.as_json import report_json
-from cel_check.report.html import render_html
 from cel_check.report.page import ROWS, fault_anchor, loose_anchor, loose_faults
 from cel_check.report.pictures import Pictures, faults_to_show, make_pictures
+from cel_check.report.scene_page import render_html
 from cel_check.report.store import Store
 from cel_check.report.tiles import strip_tiles
 from cel_check.scene.results import SceneResult

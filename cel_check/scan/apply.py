@@ -6,6 +6,7 @@ from numpy.typing import NDArray
 
 from cel_check.color.spaces import White, adapt, linear_of_code, linear_to_srgb, xyz_d65_to_linear
 from cel_check.scan.correct import Correction, Kind
+from cel_check.scan.lit import light_over
 from cel_check.scan.profile import Profile
 
 Linear = NDArray[np.float32]
@@ -116,4 +117,4 @@ def _lamp(profile: Profile | None, codes: Codes, rows: int) -> Linear | None:
     light = profile.light if profile else None
     if light is None or abs(width * light.height / (height * light.width) - 1) > 0.02:
         return None
-    return light.over(width, rows)
+    return light_over(light, width, rows)

@@ -10,7 +10,8 @@ from cel_check.picture.picture import Picture
 from cel_check.scan.chart import NAMES, NEUTRAL, PATCHES, Chart, Edition, published
 from cel_check.scan.correct import Fit, Seen, fits, plain_matrix, tone_curves
 from cel_check.scan.find_chart import Found, NotFound, chart_at, find_chart
-from cel_check.scan.light import Light, light_of
+from cel_check.scan.light import Light
+from cel_check.scan.lit import light_of
 from cel_check.scan.patches import Patches, codes_of, measure_patches
 from cel_check.scan.profile import Residual
 from cel_check.scan.refuse import Reason, doubtful, misfit, not_found, unfit

@@ -41,7 +41,7 @@ from dense import SIZE, dense_cel  # noqa: E402
 
 from cel_check.checks import run as checks_run  # noqa: E402
 from cel_check.drawing import separate  # noqa: E402
-from cel_check.episode.cel_workers import prepare_worker  # noqa: E402
+from cel_check.episode.prepare import prepare_worker  # noqa: E402
 from cel_check.model.colormodel import Palette  # noqa: E402
 from cel_check.picture import reader  # noqa: E402
 from cel_check.scene import cel as scene_cel  # noqa: E402

@@ -13,6 +13,7 @@ from cel_check.cli import running
 from cel_check.cli.guard import guarded
 from cel_check.cli.main import group
 from cel_check.episode import cel_workers
+from cel_check.episode.worker import Named
 from cel_check.scene.cel import check_cel
 
 
@@ -37,7 +38,7 @@ def broken_conduct(*_):
 
 
 if __name__ == "__main__":
-    cel_workers.check_cel = __import__("odd_cels").odd_check
+    cel_workers.CHECK = Named("odd_cels", "odd_check")
     if os.environ.get("ODD_DEFECT"):
         running.conduct = broken_conduct
     sys.exit(guarded(group, sys.argv[1:]))

@@ -9,8 +9,9 @@ import cv2
 import pytest
 from PIL import Image
 
-from cel_check.episode.cel_workers import CelPool, cel_plan, cores, prepare_worker
+from cel_check.episode.cel_workers import CelPool, cel_plan, cores
 from cel_check.episode.pool import Plan, Pool
+from cel_check.episode.prepare import prepare_worker
 from cel_check.faults import Verdict
 from cel_check.model.colormodel import ModelColor, Palette, Use
 from cel_check.scene.tasks import CelTask

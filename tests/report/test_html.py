@@ -8,9 +8,9 @@ import pytest
 import report_scenes as scenes
 
 from cel_check.faults import CATALOGUE, Verdict
-from cel_check.report.html import render_html
 from cel_check.report.page import REEL
 from cel_check.report.pictures import FAULTS_ON_PAGE, Pictures
+from cel_check.report.scene_page import render_html
 from cel_check.report.words import KIND_TITLES
 from cel_check.scene.results import CelResult, FrameResult
 

@@ -10,7 +10,7 @@ from PIL import Image
 
 from cel_check.faults import RightPart, Verdict
 from cel_check.report import pictures
-from cel_check.report.html import render_html
+from cel_check.report.scene_page import render_html
 from cel_check.report.tiles import strip_tiles
 
 

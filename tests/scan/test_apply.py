@@ -13,6 +13,7 @@ from cel_check.scan.apply import evened, linear_srgb
 from cel_check.scan.calibrate import Calibration, calibrate
 from cel_check.scan.chart import Edition, published
 from cel_check.scan.correct import Kind, terms
+from cel_check.scan.lit import light_over
 from cel_check.scan.patches import codes_of
 from cel_check.scan.profile import Profile
 
@@ -77,7 +78,7 @@ def test_codes_evened_in_bands_are_those_of_the_whole(kind, more):
     correction = replace(profile.correction, kind=kind, matrix=matrix)
     field = np.linspace(0.8, 1.1, 27, dtype=np.float32).reshape(3, 3, 3)
     found = evened(codes, replace(profile, correction=correction), field)
-    lit = correction.linear(codes / 255.0) / profile.light.over(*SIZE[::-1])
+    lit = correction.linear(codes / 255.0) / light_over(profile.light, *SIZE[::-1])
     light = xyz_d65_to_linear(adapt(terms(lit, kind) @ matrix.T, White.D50, White.D65))
     whole = linear_to_srgb(np.clip(light / cv2.resize(field, SIZE[::-1]), 0, 1)) * 255
     # Half a level is rounding; over eight of these few rows the light changes by another.
