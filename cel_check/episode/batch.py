@@ -243,7 +243,7 @@ class Batch:
         if answer.problems:
             raise BadInput(*answer.problems)
         if answer.summary is not None:
-            self.outcomes.concluded(task, answer.summary, answer.shown)
+            self.outcomes.concluded(task, answer.summary, answer)
             return
         if answer.shown:
             self.outcomes.restated(task)

@@ -52,7 +52,7 @@ def conclude(task: SceneTask) -> SceneAnswer:
         written = task.report(result, task.scene.folder, task.out)
     except BadInput as error:
         return SceneAnswer(problems=tuple(error.problems))
-    return SceneAnswer(summary_of(result, task, written), shown_now)
+    return SceneAnswer(summary_of(result, task, written), shown_now, result.whole and written.whole)
 
 
 def _digest(result: SceneResult, task: SceneTask) -> str:

@@ -51,6 +51,10 @@ class Grounds:
     outlook: Outlook
 
 
+NO_GROUNDS = Grounds("", "", NO_OUTLOOK)
+"""Those of a scene which the next run concludes anew."""
+
+
 def concluded(db: sqlite3.Connection, name: str) -> Concluded | None:
     """Return a scene as it was concluded; None where there is nothing to read."""
     row = db.execute("SELECT run, summary FROM scene WHERE name = ?", (raw(name),)).fetchone()

@@ -7,12 +7,12 @@ from dataclasses import replace
 from pathlib import Path
 
 from cel_check.episode import concluded as stored
-from cel_check.episode.concluded import NO_OUTLOOK, Concluded, Grounds, Outlook
+from cel_check.episode.concluded import NO_GROUNDS, NO_OUTLOOK, Concluded, Grounds, Outlook
 from cel_check.episode.folder import EpisodeScene
 from cel_check.episode.identity import keep, known_faults, recognized
 from cel_check.episode.keys import colors_of, concluding_program, terms_of
 from cel_check.episode.ledger import transaction
-from cel_check.episode.scene_task import SceneTask, background_state, files_of, reference_states
+from cel_check.episode.scene_task import SceneAnswer, SceneTask, background_state, files_of, reference_states
 from cel_check.faults import FaultKind, Verdict
 from cel_check.scene.names import shown
 from cel_check.scene.scene import Scene
@@ -81,7 +81,7 @@ class Outcomes:
         there = all(path.is_file() for path in files_of(task.out))
         return stored.concluded(self._db, task.scene.name) if there else None
 
-    def concluded(self, task: SceneTask, summary: SceneSummary, shown_now: str) -> None:
+    def concluded(self, task: SceneTask, summary: SceneSummary, answer: SceneAnswer) -> None:
         """Keep a concluded scene, and know its faults again."""
         cels = zip(_keys(task.scene), task.slots, strict=True)
         unchecked: set[tuple[str | None, str | None]] = {
@@ -91,7 +91,7 @@ class Outcomes:
         found = recognized(summary, known_faults(self._db, name), unchecked, self._run)
         with transaction(self._db):
             keep(self._db, name, found, self._run)
-            self._keep(task, Concluded(self._run, found.summary), shown_now)
+            self._keep(task, Concluded(self._run, found.summary), answer.shown, answer.whole)
 
     def restated(self, task: SceneTask) -> None:
         """Keep a scene whose results came out as its report shows them."""
@@ -102,9 +102,9 @@ class Outcomes:
             with transaction(self._db):
                 self._keep(task, Concluded(there.run, summary), then.shown)
 
-    def _keep(self, task: SceneTask, scene: Concluded, shown_now: str) -> None:
+    def _keep(self, task: SceneTask, scene: Concluded, shown_now: str, whole: bool = True) -> None:
         grounds = Grounds(digest_of(task), shown_now, self._outlook(task, scene.summary))
-        stored.keep(self._db, task.scene.name, scene, grounds)
+        stored.keep(self._db, task.scene.name, scene, grounds if whole else NO_GROUNDS)
         self._known[task.scene.name] = scene
 
     def _outlook(self, task: SceneTask, summary: SceneSummary) -> Outlook:

@@ -49,12 +49,14 @@ class SceneAnswer:
     Attributes:
         summary: the scene's summary, its faults without identity; None where the report stands as it is, too.
         shown: digest of the results that the report shows.
+        whole: whether all pictures that it is made from could be read; else the next run concludes it anew.
         damaged: rows of the ledger that must be dropped and checked again.
         problems: why the report could not be written, to be raised.
     """
 
     summary: SceneSummary | None = None
     shown: str = ""
+    whole: bool = True
     damaged: tuple[int, ...] = ()
     problems: tuple[Problem, ...] = ()
 

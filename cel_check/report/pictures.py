@@ -51,12 +51,14 @@ class CelPictures:
         crops: `(index in CelResult.faults, crop)`; a fault without a box has none.
         rights: the same for the part where it is right, of faults that know one.
         problem: why there is no picture, one sentence; empty where there is one.
+        unread: whether a file that had been checked could not be read again.
     """
 
     marked: Shown | None = None
     crops: tuple[tuple[int, ShownCrop], ...] = ()
     rights: tuple[tuple[int, ShownCrop], ...] = ()
     problem: str = ""
+    unread: bool = False
 
 
 @dataclass(frozen=True)
@@ -72,6 +74,11 @@ class Pictures:
     cels: tuple[tuple[int, CelPictures], ...] = ()
     tiles: tuple[Shown | None, ...] = ()
     problems: tuple[str, ...] = ()
+
+    @property
+    def whole(self) -> bool:
+        """Whether every picture is there that could be."""
+        return not self.problems and all(not cel.unread for _, cel in self.cels)
 
 
 def faults_to_show(cel: CelResult) -> tuple[int, ...]:
@@ -120,10 +127,12 @@ def _cel_pictures(cel: CelResult, scene_folder: Path, put: Put) -> CelPictures:
         return _from_thumbnail(cel, put)
     picture, problem = _read_again(scene_folder / cel.file, cel.sha256)
     if picture is None:
-        return CelPictures(_from_thumbnail(cel, put).marked, problem=problem)
+        return CelPictures(_from_thumbnail(cel, put).marked, problem=problem, unread=True)
     drawn = _draw(cel, picture.rgba, put)
     del picture
-    return replace(drawn, rights=_rights(cel, scene_folder, drawn.crops, put))
+    rights = _rights(cel, scene_folder, drawn.crops, put)
+    wanted = sum(cel.faults[index].right is not None for index, _ in drawn.crops)
+    return replace(drawn, rights=rights, unread=len(rights) < wanted)
 
 
 def _rights(

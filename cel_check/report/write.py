@@ -45,7 +45,7 @@ def write_scene(result: SceneResult, scene_folder: Path, out: Path) -> Written:
     }
     written = store.put_reports(files)
     store.sweep()
-    return Written(written, tuple(_places(result, pictures)))
+    return Written(written, tuple(_places(result, pictures)), pictures.whole)
 
 
 def _places(result: SceneResult, pictures: Pictures) -> Iterator[Place]:

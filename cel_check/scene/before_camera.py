@@ -26,11 +26,13 @@ class Looked:
         cels: the scene's cels, without what no frame shows.
         faults: those that no single cel carries.
         notes: what the report should note.
+        whole: whether all of the frames could be looked at, with their background.
     """
 
     cels: tuple[CelResult, ...]
     faults: tuple[Fault, ...] = ()
     notes: tuple[str, ...] = ()
+    whole: bool = True
 
 
 def before_camera(scene: Scene, cels: Sequence[CelResult], exposures: Exposures) -> Looked:
@@ -48,20 +50,21 @@ def before_camera(scene: Scene, cels: Sequence[CelResult], exposures: Exposures)
         return _looked(scene, cels, exposures)
     except Exception as error:
         # A defect of the program or of a library: the cels' own faults must not be lost to it.
-        return Looked(tuple(cels), (_not_looked_at(error),))
+        return Looked(tuple(cels), (_not_looked_at(error),), whole=False)
 
 
 def _looked(scene: Scene, cels: Sequence[CelResult], exposures: Exposures) -> Looked:
     camera = Compositor(scene, cels)
     seen = with_seen_cuts(scene, cels, exposures, camera)
     if scene.loose or scene.sheet is None:
-        return Looked(seen)
+        return Looked(seen, whole=camera.whole)
     faults, notes = flashes(exposures.frames, scene.fps, camera, seen_rects(scene, camera.size))
     stack = Stacking(camera)
     asked = level_queries(cels, exposures, stack)
     notes += (*_hiding(exposures, stack), *sinking(exposures, camera, stack))
     notes += titles_outside(scene, exposures, camera)
-    return Looked(seen, (*asked, *short_of_field(scene, exposures, camera), *faults), notes)
+    short = short_of_field(scene, exposures, camera)
+    return Looked(seen, (*asked, *short, *faults), notes, camera.whole)
 
 
 def _hiding(exposures: Exposures, stack: Stacking) -> tuple[str, ...]:

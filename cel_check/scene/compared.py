@@ -26,8 +26,9 @@ def compared(
         settings: the thresholds.
 
     Returns:
-        The cels in the same order, and what the report should note. Where the comparison of a level fails,
-        its cels keep the faults that each has alone and are not checked: half a check must not look whole.
+        The cels in the same order, and a note on each reference cel that could not be read. Where the
+        comparison of a level fails, its cels keep the faults that each has alone and are not checked: half a
+        check must not look whole.
     """
     done: dict[int, CelResult] = dict(enumerate(cels))
     notes: list[str] = []

@@ -128,6 +128,7 @@ class Compositor:
         self.size = self._scaled(*self._full)
         self._folder, self._background = scene.folder, scene.background
         self.has_background = scene.background is not None
+        self.whole = True  # until a background is asked for that cannot be read
         self._laid: Laid[Key, Shot] = Laid(self._empty(), self._with)
         self.layer = lru_cache(maxsize=HELD_LAYERS)(self._layer)
 
@@ -168,6 +169,7 @@ class Compositor:
         try:
             background = read_background(path)
         except (BadPicture, Refused, OSError, ValueError):
+            self.whole = False
             return None
         height, width = background.rgba.shape[:2]
         # A background that is smaller than the frame is a painting at another resolution: it is fitted.

@@ -4,7 +4,7 @@ The answer is the same whatever runs the cels, in whatever order they finish.
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from cel_check.faults import Fault, FaultKind
@@ -46,7 +46,7 @@ def conduct(scene: Scene, settings: Settings, run: Run) -> SceneResult:
     area = _field_area(checked)
     if scene.scan is not None:
         checked = aligned(checked, scene.scan)
-    checked, notes = compared(scene, checked, settings)
+    checked, unread = compared(scene, checked, settings)
     looked = before_camera(scene, checked, exposures)
     cels = _finished(scene, looked.cels, exposures, area)
     alone = _alone(scene, (*missing_cels(scene, exposures), *looked.faults), area)
@@ -65,8 +65,14 @@ def conduct(scene: Scene, settings: Settings, run: Run) -> SceneResult:
         cels=cels,
         frames=frames,
         faults=faults,
-        notes=scene.notes + notes + looked.notes,
+        notes=scene.notes + unread + looked.notes,
+        whole=looked.whole and not unread and not _failed(done, checked),
     )
+
+
+def _failed(alone: Mapping[int, CelResult], together: Sequence[CelResult]) -> bool:
+    """Return whether a cel that was checked alone could not be compared with the others."""
+    return any(together[place].error != cel.error for place, cel in alone.items())
 
 
 def _field_area(cels: Sequence[CelResult]) -> int:

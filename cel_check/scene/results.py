@@ -98,6 +98,8 @@ class SceneResult:
         frames: every frame of the sheet, in order.
         faults: every fault of the scene, of cels and of the sheet alike, by level, drawing and place.
         notes: remarks on the run that are no faults (no sheet; a color the model cannot tell apart).
+        whole: whether all that it is made from beside its cels could be read and gone through; else it may
+            come out otherwise the next time.
     """
 
     number: str
@@ -113,3 +115,4 @@ class SceneResult:
     frames: tuple[FrameResult, ...]
     faults: tuple[Fault, ...]
     notes: tuple[str, ...] = ()
+    whole: bool = True

@@ -107,10 +107,17 @@ class Place:
 
 @dataclass(frozen=True)
 class Written:
-    """A scene's report as written: its files, the page first, and where each fault is told."""
+    """A scene's report as written.
+
+    Attributes:
+        files: the page first.
+        places: where each fault is told.
+        whole: whether it shows every picture that belongs in it.
+    """
 
     files: tuple[Path, ...]
     places: tuple[Place, ...]
+    whole: bool = True
 
 
 Report = Callable[[SceneResult, Path, Path], Written]

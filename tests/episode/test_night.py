@@ -277,16 +277,55 @@ def test_a_removed_drawing_and_a_changed_sheet_only_conclude_the_scene_anew(epis
 
 
 def test_a_changed_reference_cel_concludes_its_scenes_anew(episode):
-    named = MODEL.replace("[model]\n", '[model]\nreference = ["tilda-model.png"]\n')
-    filled = named.format(character="Tilda Brake", tolerance=2.0, coat=COAT, paint="R-31")
-    (episode / "tilda.toml").write_text(filled, encoding="utf-8")
-    reference = paint_cel(episode / "tilda-model.png", number=30)
+    reference = name_a_reference(episode)
     Night(episode)
     reference.write_bytes(reference.read_bytes()[:90])
     night = Night(episode)
     assert night.checked == []
     report = (night.out / "sc001/report.json").read_text(encoding="utf-8")
     assert "The reference cel tilda-model.png cannot be read" in report
+
+
+@pytest.mark.parametrize(
+    ("place", "sentence"),
+    [
+        ("scene.reference_cels.read_picture", "The reference cel tilda-model.png cannot be read"),
+        ("scene.background.read_source", "The background ../harbor.png could not be shown"),
+        ("report.pictures.read_picture", "The file cannot be read any more"),
+        ("scene.before_camera.flashes", "The frames could not be looked at"),
+        ("scene.compared.with_wrong_parts", "the comparison with the level"),
+    ],
+)
+def test_what_fails_while_a_scene_is_concluded_is_tried_again(episode, monkeypatch, place, sentence):
+    """A drive that drops out for a moment costs one night, and needs no repair."""
+    name_a_reference(episode)
+    paint_cel(episode / "harbor.png", number=31)
+    toml = episode / "sc001/scene.toml"
+    toml.write_text(toml.read_text(encoding="utf-8") + 'background = "../harbor.png"\n', encoding="utf-8")
+    paint_cel(episode / "sc001/A/A-0002.png", PAINTED_WRONG, 2)
+
+    def broken(*_):
+        raise BadPicture("cannot be read from its drive (Input/output error)", "Connect it.")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(f"cel_check.{place}", broken)
+        assert sentence in page_of(Night(episode))
+        assert sentence in page_of(Night(episode))
+    night = Night(episode)
+    assert (night.checked, sentence in page_of(night)) == ([], False)
+    written = (night.out / "sc001/report.html").stat().st_mtime_ns
+    assert (Night(episode).out / "sc001/report.html").stat().st_mtime_ns == written
+
+
+def page_of(night):
+    return (night.out / "sc001/report.html").read_text(encoding="utf-8")
+
+
+def name_a_reference(episode):
+    named = MODEL.replace("[model]\n", '[model]\nreference = ["tilda-model.png"]\n')
+    filled = named.format(character="Tilda Brake", tolerance=2.0, coat=COAT, paint="R-31")
+    (episode / "tilda.toml").write_text(filled, encoding="utf-8")
+    return paint_cel(episode / "tilda-model.png", number=30)
 
 
 def test_a_report_that_was_thrown_away_is_written_again_without_checking(episode):
