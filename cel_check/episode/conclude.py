@@ -3,14 +3,13 @@
 Runs in a worker, so that the supervisor only hands out and stores.
 """
 
-import hashlib
 import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from urllib.parse import quote
 
 from cel_check.episode.codec import DamagedRowError, decode, restored
-from cel_check.episode.keys import concluding_program
+from cel_check.episode.keys import concluding_program, digest_of_all
 from cel_check.episode.ledger import reading
 from cel_check.episode.memory import load
 from cel_check.episode.scene_task import PAGE, SceneAnswer, SceneTask, background_state
@@ -59,7 +58,7 @@ def _digest(result: SceneResult, task: SceneTask) -> str:
     """Return a digest of all that a scene's report shows; a thumbnail is told by its picture's content."""
     cels = tuple(replace(cel, thumbnail=b"", places=(), measured=None) for cel in result.cels)
     parts = (concluding_program(), replace(result, cels=cels), background_state(task.scene))
-    return hashlib.sha256(repr(parts).encode("utf-8", "surrogatepass")).hexdigest()
+    return digest_of_all(parts)
 
 
 def _results(db: sqlite3.Connection, task: SceneTask) -> tuple[list[CelResult], tuple[int, ...]]:
@@ -157,7 +156,7 @@ def _frames_content(fault: Fault, result: SceneResult, scene: Scene) -> str:
     ]
     fields = () if scene.sheet is None else scene.sheet.fields  # held and moved, so all of them
     parts = (fields, fault.kind.value, fault.level, result.fps, frames, background_state(scene))
-    return hashlib.sha256(repr(parts).encode("utf-8", "surrogatepass")).hexdigest()
+    return digest_of_all(parts)
 
 
 def _line(fault: Fault, cel: CelResult | None, place: Place | None) -> FaultLine:

@@ -143,5 +143,10 @@ def _version(library: str) -> str:
         return ""
 
 
+def digest_of_all(parts: object) -> str:
+    """Return a digest of plain data of any kind, by its `repr`: names may hold lone surrogates."""
+    return hashlib.sha256(repr(parts).encode("utf-8", "surrogatepass")).hexdigest()
+
+
 def _digest(value: object) -> str:
     return hashlib.sha256(json.dumps(value).encode()).hexdigest()[:16]

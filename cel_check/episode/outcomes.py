@@ -10,7 +10,7 @@ from cel_check.episode import concluded as stored
 from cel_check.episode.concluded import NO_GROUNDS, NO_OUTLOOK, Concluded, Grounds, Outlook
 from cel_check.episode.folder import EpisodeScene
 from cel_check.episode.identity import keep, known_faults, recognized
-from cel_check.episode.keys import colors_of, concluding_program, terms_of
+from cel_check.episode.keys import colors_of, concluding_program, digest_of_all, terms_of
 from cel_check.episode.ledger import transaction
 from cel_check.episode.scene_task import SceneAnswer, SceneTask, background_state, files_of, reference_states
 from cel_check.faults import FaultKind, Verdict
@@ -178,7 +178,7 @@ def digest_of(task: SceneTask) -> str:
     plain = replace(scene, folder=Path(), levels=(), sources=())
     beside = (background_state(scene), reference_states(scene))
     parts = (concluding_program(), plain, levels, task.slots, task.models, beside)
-    return hashlib.sha256(repr(parts).encode("utf-8", "surrogatepass")).hexdigest()
+    return digest_of_all(parts)
 
 
 def _all_unchecked(cels: int) -> tuple[int, ...]:

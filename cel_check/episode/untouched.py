@@ -5,7 +5,6 @@ files of its folder, its models, reference cels, scanner profile and background,
 times as a picture is (`memory.unchanged`); the episode's keys, the options, the thresholds, the program.
 """
 
-import hashlib
 import os
 import sqlite3
 import stat
@@ -13,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from cel_check.episode.concluded import Concluded, Outlook, concluded, outlooks
-from cel_check.episode.keys import checking_program, concluding_program
+from cel_check.episode.keys import checking_program, concluding_program, digest_of_all
 from cel_check.episode.memory import now_ns, settled
 from cel_check.episode.scene_task import files_of
 from cel_check.episode.toml import EpisodeToml
@@ -33,7 +32,7 @@ def held_against(settings: Settings, keys: EpisodeToml, models: Sequence[Path]) 
         models: color models that replace those of every scene.
     """
     named = tuple(str(model) for model in models)
-    return _digest((checking_program(), concluding_program(), settings.fingerprint(), keys, named))
+    return digest_of_all((checking_program(), concluding_program(), settings.fingerprint(), keys, named))
 
 
 class Glance:
@@ -63,7 +62,7 @@ class Glance:
         states = [*self._inside, *outside]
         newest = max((max(changed, moved) for _, _, changed, moved in states), default=0)
         sure = bool(self._inside) and settled(newest, self._seen)
-        return Outlook(_digest((self._by, str(self._folder), states)) if sure else "", sources)
+        return Outlook(digest_of_all((self._by, str(self._folder), states)) if sure else "", sources)
 
 
 class Untouched:
@@ -122,7 +121,3 @@ def _state(name: str, path: str, follow: bool = True) -> _State:
     if stat.S_ISDIR(found.st_mode):
         return (name, *_NOTHING)
     return name, found.st_size, found.st_mtime_ns, found.st_ctime_ns
-
-
-def _digest(value: object) -> str:
-    return hashlib.sha256(repr(value).encode("utf-8", "surrogatepass")).hexdigest()
