@@ -130,9 +130,17 @@ def test_a_profiles_name_is_one_line_of_text():
     assert profile_name(renamed(SRGB, "sRGB built-in", "sRGB\nbuilt\x1b[m")) == "sRGB built [m"
 
 
-@pytest.mark.parametrize(
-    "icc", [b"", b"not a profile", ADOBE_RGB[:100], ADOBE_RGB[:300], ADOBE_RGB[:128] + b"\xff" * 736]
-)
+BROKEN = {
+    "empty": b"",
+    "text": b"not a profile",
+    "half a header": ADOBE_RGB[:100],
+    "cut short": ADOBE_RGB[:300],
+    "nonsense": ADOBE_RGB[:128] + b"\xff" * 736,
+}
+
+
+# By name: a profile holds the second in which it was made, and no two processes may make it in the same one.
+@pytest.mark.parametrize("icc", BROKEN.values(), ids=BROKEN)
 def test_a_broken_profile_is_said_to_be_broken(icc):
     with pytest.raises(BadProfile) as caught:
         to_srgb(random_pixels(np.uint8, 2, 2), icc)
