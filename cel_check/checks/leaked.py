@@ -88,7 +88,7 @@ def openings_of(drawing: Drawing) -> Iterator[Opening]:
     pen = drawing.ink.pen
     tips = tips_of(drawing)
     fill = cache(partial(_fill, drawing))  # a large one has many ends of line in it
-    for first, second in tips.facing(max(WIDEST_PIXELS, WIDEST * pen) + pen, FACING):
+    for first, second in tips.facing(pen, (WIDEST, WIDEST_PIXELS), FACING):
         narrow, wide = sorted((tips.widths[first], tips.widths[second]))
         if wide <= UNLIKE * narrow:
             found = _opening(drawing, tips, (first, second), fill)

@@ -54,7 +54,7 @@ def leaks_of(drawing: Drawing) -> Iterator[Leak]:
     """
     pen = drawing.ink.pen
     tips = tips_of(drawing)
-    pairs = list(tips.facing(max(WIDEST_PIXELS, WIDEST * pen) + pen, FACING))
+    pairs = list(tips.facing(pen, (WIDEST, WIDEST_PIXELS), FACING))
     if not pairs:
         return
     line = (drawing.regions.ids == LINE).astype(np.uint8)

@@ -60,19 +60,22 @@ class Tips:
     ways: Spots
     widths: Spots
 
-    def facing(self, widest: float, cosine: float) -> Iterator[tuple[int, int]]:
+    def facing(self, pen: float, widest: tuple[float, float], cosine: float) -> Iterator[tuple[int, int]]:
         """Yield the pairs of ends that face each other, in line, each end with its nearest.
 
         Args:
-            widest: pixels between the two spots at most.
+            pen: of the drawing; a line that is drawn with a wider one counts by its own.
+            widest: pens between the two ends of line at most; pixels, for thin pens.
             cosine: of the angle between the way of each end and the way to the other, at least.
         """
         span = self.spots - self.spots[:, None]
         far = np.hypot(span[..., 0], span[..., 1])
+        own = np.maximum(pen, (self.widths + self.widths[:, None]) / 2.0)
+        most = np.maximum(widest[1], widest[0] * own) + own  # a spot lies half a line's width before its end
         unit = span / np.maximum(far, 1e-9)[..., None]
         towards = (unit * self.ways[:, None]).sum(axis=2)
         back = (unit * self.ways).sum(axis=2)
-        fit = (far > 0) & (far <= widest) & (towards >= cosine) & (back <= -cosine)
+        fit = (far > 0) & (far <= most) & (towards >= cosine) & (back <= -cosine)
         for first in np.flatnonzero(fit.any(axis=1)).tolist():
             others = np.flatnonzero(fit[first])
             second = int(others[far[first, others].argmin()])

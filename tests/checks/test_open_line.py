@@ -241,6 +241,19 @@ def test_a_line_that_is_open_with_one_paint_on_both_sides_is_a_question(pens, pe
 
 
 @SMOOTH
+@pytest.mark.parametrize("pens", [1, 2, 3])
+def test_a_gap_in_a_line_of_a_wider_pen_is_measured_by_that_pen(pens, smooth):
+    """As with a brush: most of the drawing is thin, and its swelling line is open."""
+    wide = 7
+    sheet = Sheet(240, 220).rect(20, 20, 180, 160, COAT)
+    sheet.line([(20, 20), (200, 20), (200, 180), (20, 180)], 3, INK, closed=True)
+    sheet.line([(40, 40), (90, 40)], 3, INK).line([(130, 150), (180, 150)], 3, INK)
+    broken(sheet, ((110, 20), (110, 180)), wide, pens * wide)
+    (fault,) = open_lines(sheet.rgba(smooth))
+    assert "closed, it would part them" in fault.text
+
+
+@SMOOTH
 @PENS
 @pytest.mark.parametrize("slant", [-40, 15, 60])
 def test_a_slanting_line_with_one_paint_on_both_sides_too(slant, pen, smooth):
