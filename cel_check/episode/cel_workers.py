@@ -17,11 +17,14 @@ _KEPT_MEMORY = {
     "MALLOC_TRIM_THRESHOLD_": str(256 << 20),
     "GLIBC_TUNABLES": "glibc.malloc.hugetlb=1",
 }
+
 CelPool = Pool[CelTask, CelResult]
 
 CHECK = Named("cel_check.scene.cel", "check_cel")
+"""What a worker does with each cel."""
+
 PREPARE = Named("cel_check.episode.prepare", "prepare_worker")
-"""What a worker does with each cel, and what every worker does first."""
+"""What every worker does first."""
 
 
 def cel_plan(jobs: int, stop: Stop | None) -> Plan[CelTask, CelResult]:

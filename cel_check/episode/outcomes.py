@@ -62,8 +62,11 @@ class Outcomes:
     def stands(self, task: SceneTask) -> bool:
         """Return whether a scene's results would come out as they were; it then counts as concluded."""
         name = task.scene.name
-        then, there = stored.grounds_of(self._db, name), self._reported(task)
-        if then is None or there is None or then.digest != digest_of(task):
+        then = stored.grounds_of(self._db, name)
+        if then is None or then.digest != digest_of(task):
+            return False
+        there = self._reported(task)  # reads the whole summary, so only where the results stand
+        if there is None:
             return False
         outlook = self._outlook(task, there.summary)
         if outlook != then.outlook:
